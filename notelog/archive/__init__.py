@@ -1,0 +1,16 @@
+"""The archive: one SQLite file with the jobs, their notes and the entries understood from them.
+
+Comes in: notes with the logs made from them, and what is known of the job's vehicle.
+Goes out: jobs, notes, entries and search results as plain dataclasses, and the logs as they were stored.
+
+`store` holds the `Archive`; `opening` finds, opens and checks the file and tells its errors plainly;
+`migrations` builds its tables in small named steps; `search` is the full-text search; `vehicle` is what is
+known of a vehicle; `vin` checks vehicle identification numbers.
+"""
+
+from notelog.archive.opening import archive_path
+from notelog.archive.search import Hit
+from notelog.archive.store import Archive, Job, JobSummary, Stored, StoredNote
+from notelog.archive.vehicle import Vehicle
+
+__all__ = ["Archive", "Hit", "Job", "JobSummary", "Stored", "StoredNote", "Vehicle", "archive_path"]

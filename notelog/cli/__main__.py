@@ -1,0 +1,7 @@
+"""`python -m notelog.cli` does what `notelog` does."""
+
+import sys
+
+from notelog.cli import main
+
+sys.exit(main())

@@ -1,0 +1,48 @@
+"""Commands that understand notes and store nothing: extract, schema."""
+
+from __future__ import annotations
+
+import typer
+
+from notelog.cli.common import AsJson, DriverSide, Files, driver_side, log_notes, print_json, read_notes
+
+
+def register(app: typer.Typer) -> None:
+    app.command()(extract)
+    app.command()(schema)
+
+
+def extract(files: Files, side: DriverSide = None, as_json: AsJson = False) -> None:
+    """Show what is understood of notes; nothing is stored.
+
+    With --json each note is one line, of the form that `notelog schema` prints.
+    """
+    from notelog.out import as_json as json_out
+
+    notes = read_notes(files)
+    logs = log_notes(notes, driver_side(side))
+    if as_json:
+        for log in logs:
+            print_json(json_out.line(json_out.log(log)))
+        return
+    from notelog.out import terminal
+
+    for number, (note, log) in enumerate(zip(notes, logs, strict=True)):
+        if number:
+            terminal.say("")
+        for warning in log.warnings:
+            terminal.warn(f"{terminal.called(note.source)}: {warning}")
+        entries = [entry.model_dump(mode="json") for entry in log.entries]
+        counted = terminal.counted(len(entries), "entry", "entries")
+        terminal.say(terminal.heading(terminal.called(note.source), f"driver on the {log.note.driver_side}", counted))
+        if entries:
+            terminal.say(terminal.entries_table([(entry, None) for entry in entries]))
+
+
+def schema() -> None:
+    """Print the JSON Schema of what extract --json prints."""
+    import json
+
+    from notelog.models import Log
+
+    print_json(json.dumps(Log.model_json_schema(by_alias=True), indent=2))

@@ -1,0 +1,109 @@
+"""Spoken forms: every way in which a term can stand in a note, as tuples of words, and their lookup."""
+
+from __future__ import annotations
+
+import functools
+from dataclasses import dataclass, field
+
+from notelog.lexicon.inflect import plural, verb_forms
+from notelog.lexicon.load import Lexicon
+from notelog.lexicon.words import words_of
+
+
+@dataclass(slots=True, frozen=True)
+class Form:
+    """What a run of words can mean: a term (or cue, place) and the grammatical shape it stands in.
+
+    `tag` is, for components: name, plural or short; for conditions: pred, noun, or a verb tag; for actions: a verb tag
+    (base, s, past, part, ed, same, ing), state or noun; for cues: their note.
+    """
+
+    kind: str
+    id: str
+    tag: str = ""
+
+
+@dataclass(slots=True)
+class Forms:
+    """`whole` maps words to what they can mean; `longest` gives the length of the longest form by first word;
+    `split` maps the first word of a separable verb to its tails ("take ... off")."""
+
+    whole: dict[tuple[str, ...], list[Form]] = field(default_factory=dict)
+    longest: dict[str, int] = field(default_factory=dict)
+    split: dict[str, list[tuple[tuple[str, ...], Form]]] = field(default_factory=dict)
+
+    def add(self, words: tuple[str, ...], form: Form) -> None:
+        """One more meaning for these words; the first one given comes first."""
+        if not words:
+            return
+        known = self.whole.setdefault(words, [])
+        if form not in known:
+            known.append(form)
+        if len(words) > self.longest.get(words[0], 0):
+            self.longest[words[0]] = len(words)
+
+
+def _verb_phrases(phrase: str, lexicon: Lexicon) -> list[tuple[tuple[str, ...], str]]:
+    first, *rest = phrase.split(" ")
+    return [(words_of(" ".join([form, *rest])), tag) for form, tag in verb_forms(first, lexicon.irregular)]
+
+
+@functools.lru_cache(maxsize=8)
+def forms_of(lexicon: Lexicon) -> Forms:
+    """All spoken forms of a lexicon.
+
+    >>> from notelog.lexicon import load
+    >>> [form.id for form in forms_of(load()).whole[("drop", "links")]]
+    ['anti_roll_bar_link']
+    """
+    forms = Forms()
+    particles = lexicon.words["particle"]
+    for kind in ("component", "tool", "material", "fastener"):
+        for term in lexicon.terms[kind].values():
+            short = set(term.short)
+            for name in term.names:
+                tag = "short" if name in short else "name"
+                forms.add(words_of(name), Form(kind, term.id, tag))
+                if len(name) > 1:
+                    forms.add(words_of(plural(name)), Form(kind, term.id, "plural"))
+    for term in lexicon.terms["drive"].values():
+        for name in term.names:
+            forms.add(words_of(name), Form("drive", term.id))
+    for term in lexicon.terms["condition"].values():
+        for name in term.fields["predicates"]:
+            forms.add(words_of(name), Form("condition", term.id, "pred"))
+        for name in term.fields["nouns"]:
+            forms.add(words_of(name), Form("condition", term.id, "noun"))
+            forms.add(words_of(plural(name)), Form("condition", term.id, "noun"))
+        for verb in term.fields["verbs"]:
+            for words, tag in _verb_phrases(verb, lexicon):
+                forms.add(words, Form("condition", term.id, tag))
+    for term in lexicon.terms["action"].values():
+        for verb in term.fields["verbs"]:
+            for words, tag in _verb_phrases(verb, lexicon):
+                form = Form("action", term.id, tag)
+                forms.add(words, form)
+                if len(words) > 1 and words[-1] in particles:
+                    split = 1
+                    while words[split] not in particles and split < len(words) - 1:
+                        split += 1
+                    if split == 1:
+                        forms.split.setdefault(words[0], []).append((words[1:], form))
+        for name in term.fields["states"]:
+            forms.add(words_of(name), Form("action", term.id, "state"))
+        for name in term.fields["nouns"]:
+            forms.add(words_of(name), Form("action", term.id, "noun"))
+        for name in term.fields["abbreviations"]:
+            forms.add(words_of(name), Form("action", term.id, "ed"))
+    for tails in forms.split.values():
+        tails.sort(key=lambda tail: -len(tail[0]))
+    for cue, kind, note in lexicon.cues:
+        forms.add(words_of(cue), Form("cue:" + kind, kind, note))
+    for number, place in enumerate(lexicon.places):
+        forms.add(words_of(place["said"]), Form("place", str(number)))
+    for said, quantity in lexicon.quantity_words.items():
+        forms.add(words_of(said), Form("quantity_word", quantity))
+    for word in lexicon.part_words:
+        forms.add((word,), Form("part_word", word, "name"))
+        forms.add((plural(word),), Form("part_word", word, "plural"))
+    return forms

@@ -1,0 +1,186 @@
+"""Turning facts into entries."""
+
+from __future__ import annotations
+
+import bisect
+import functools
+
+from notelog import models
+from notelog.hearing import hear, load_mishearings
+from notelog.lexicon import Lexicon
+from notelog.models import Evidence, Log, Named, Note, NoteInfo, Position, Size
+from notelog.understanding import understand
+from notelog.understanding.relations import Fact
+from notelog.understanding.state import Mention, Talk
+
+DROPPED = {"hypothetical", "general", "other_vehicle", "retracted"}
+_SHOWN = ("component", "condition", "action", "tool", "material", "fastener", "quantity", "place")
+
+
+@functools.lru_cache(maxsize=1)
+def _mishearings():
+    return load_mishearings()
+
+
+def log_note(note: Note, driver_side: str = "right", without: tuple[str, ...] = ()) -> Log:
+    """The log of a note. `driver_side` is the side that the driver sits on; `without` names components to leave out.
+
+    >>> from notelog.reading import read_text
+    >>> log = log_note(read_text("Nearside front: lower arm bent, 18mm bolts. New one ordered."))
+    >>> [(entry.kind, entry.evidence.text) for entry in log.entries][0]
+    ('finding', 'lower arm bent')
+    """
+    heard = hear(note.spoken, driver_side, _mishearings())
+    doc = understand(heard, driver_side, without)
+    talk: Talk = doc._.talk
+    builder = _Builder(note, talk)
+    entries = builder.entries()
+    mentions = []
+    for mention in talk.mentions:
+        if mention.kind in _SHOWN:
+            start, end = builder.span(mention.start, mention.end)
+            identity = mention.id
+            if mention.kind == "place":
+                identity = talk.lexicon.places[int(mention.id)]["said"]
+            mentions.append(models.Mention(kind=mention.kind, id=identity, start=start, end=end))
+    return Log(
+        note=NoteInfo(source=note.source, sha256=note.sha256, driver_side=driver_side),
+        entries=entries,
+        mentions=mentions,
+        warnings=list(note.warnings),
+    )
+
+
+class _Builder:
+    def __init__(self, note: Note, talk: Talk):
+        self.note, self.talk = note, talk
+        self.lexicon: Lexicon = talk.lexicon
+        self.segment_starts = [segment.start for segment in note.segments]
+
+    def span(self, start: int, end: int) -> tuple[int, int]:
+        """The verbatim span of the words `start:end`."""
+        talk = self.talk
+        return talk.heard.mapped.source_span(talk.starts[start], talk.ends[end - 1])
+
+    def evidence(self, fact: Fact) -> Evidence:
+        start, end = self.span(fact.start, fact.end)
+        t_start = t_end = None
+        if self.segment_starts:
+            first = bisect.bisect_right(self.segment_starts, start) - 1
+            last = bisect.bisect_right(self.segment_starts, end - 1) - 1
+            if first >= 0:
+                t_start = self.note.segments[first].t_start
+                t_end = self.note.segments[last].t_end
+        return Evidence(start=start, end=end, text=self.note.text[start:end], t_start=t_start, t_end=t_end)
+
+    def said(self, mention: Mention) -> str:
+        start, end = self.span(mention.start, mention.end)
+        return " ".join(self.note.text[start:end].split())
+
+    def named(self, mention: Mention | None) -> Named | None:
+        if mention is None:
+            return None
+        term = self.lexicon.terms["component"].get(mention.id)
+        if term is not None:
+            return Named(id=term.id, label=term.label, said=self.said(mention))
+        return Named(id="unknown", label=mention.label, said=self.said(mention))
+
+    def entries(self) -> list:
+        kept: dict[tuple, object] = {}
+        facts = _without_doubles(self.talk.facts)
+        for fact in facts:
+            if fact.flags & DROPPED:
+                continue
+            entry = self.entry(fact)
+            if entry is None:
+                continue
+            key = _key(entry)
+            if key not in kept or entry.confidence > kept[key].confidence:
+                kept[key] = entry
+        entries = sorted(kept.values(), key=lambda entry: (entry.evidence.start, entry.evidence.end))
+        return _newest_state(entries)
+
+    def entry(self, fact: Fact):
+        common = {"evidence": self.evidence(fact), "confidence": _confidence(fact), "why": [f"rule: {fact.rule}", *fact.why]}
+        position = Position(**{name: value for name, value in zip(("side", "axle", "level", "depth"), fact.place) if value})
+        if fact.kind == "finding":
+            status = "present"
+            if "denied" in fact.flags:
+                status = "absent"
+                if fact.value in ("damaged", "inoperative") and "doubted" not in fact.flags:
+                    return models.Finding(component=self.named(fact.component), position=position, condition="good", status="present", **common)
+                if fact.value == "good":
+                    return models.Finding(component=self.named(fact.component), position=position, condition="damaged", status="suspected" if "doubted" in fact.flags else "present", **common)
+            elif "doubted" in fact.flags:
+                status = "suspected"
+            elif "past" in fact.flags:
+                status = "past"
+            return models.Finding(component=self.named(fact.component), position=position, condition=fact.value, status=status, **common)
+        if fact.kind == "operation":
+            return models.Operation(component=self.named(fact.component), position=position, action=fact.value, status=fact.status, **common)
+        if fact.kind == "fastener":
+            return models.Fastener(type=fact.value, drive=fact.drive or None, size=_size(fact), count=fact.count, component=self.named(fact.component), position=position, **common)
+        if fact.kind == "tool":
+            term = self.lexicon.terms["tool"][fact.value]
+            return models.Tool(tool=Named(id=term.id, label=term.label, said=self.said(fact.mention)), size=_size(fact), **common)
+        if fact.kind == "measurement":
+            return models.Measurement(quantity=fact.value, low=fact.low, high=fact.high, unit=fact.unit, component=self.named(fact.component), position=position, **common)
+        if fact.kind == "part":
+            return models.Part(component=self.named(fact.component), position=position, count=fact.count or 1, state=fact.status, **common)
+        if fact.kind == "material":
+            term = self.lexicon.terms["material"][fact.value]
+            return models.Material(material=Named(id=term.id, label=term.label, said=self.said(fact.mention)), **common)
+        if fact.kind == "labour":
+            return models.Labour(hours=fact.low, **common)
+        return models.Cost(amount=fact.low, currency=fact.value, component=self.named(fact.component), **common)
+
+
+def _size(fact: Fact) -> Size | None:
+    return Size(value=fact.size[0], unit=fact.size[1]) if fact.size else None
+
+
+def _confidence(fact: Fact) -> float:
+    base = _RULE_CONFIDENCE.get(fact.rule, 0.7)
+    if fact.component is not None and fact.component.id == "unknown":
+        base -= 0.1
+    return round(max(0.05, min(0.99, base)), 2)
+
+
+_RULE_CONFIDENCE = {
+    "subject": 0.85, "attribute": 0.9, "noun of": 0.9, "object": 0.9, "pronoun": 0.75, "carried over": 0.65,
+    "state of subject": 0.9, "passive subject": 0.9, "named": 0.9, "reading": 0.85, "price": 0.95, "time spent": 0.95,
+    "time": 0.6, "torque figure": 0.85, "behind preposition": 0.55, "far subject": 0.5, "attribute far": 0.5, "same again": 0.7,
+    "unknown subject": 0.6, "fronted object": 0.8, "asked for": 0.85, "ordered": 0.9, "on_hand": 0.85, "usual object": 0.85,
+    "whole vehicle": 0.8, "named work": 0.8, "subject of need": 0.85,
+}  # fmt: skip
+
+
+def _key(entry) -> tuple:
+    """What makes two entries the same fact: a note logs it once."""
+    data = entry.model_dump(exclude={"evidence", "confidence", "count"})
+    if entry.kind == "tool":
+        return ("tool", entry.tool.id, str(data["size"]))
+    if entry.kind == "material":
+        return ("material", entry.material.id)
+    if entry.kind == "fastener":
+        return ("fastener", entry.type, str(data["size"]), entry.component.label if entry.component else "")
+    component = getattr(entry, "component", None)
+    name = (component.id, component.label) if component else None
+    rest = tuple(str(data[field]) for field in sorted(data) if field not in ("component", "kind", "position"))
+    place = getattr(entry, "position", None)
+    where = (place.side, place.axle) if place is not None else None
+    return (entry.kind, name, where, rest)
+
+
+def _without_doubles(facts: list[Fact]) -> list[Fact]:
+    """A plain "damaged" or "good" beside a plainer statement of the same words is left out."""
+    return facts
+
+
+def _newest_state(entries: list) -> list:
+    """The newest state of a part wins: needed, then ordered, then on hand, for the same component and place."""
+    newest: dict[tuple, object] = {}
+    for entry in entries:
+        if entry.kind == "part" and entry.component is not None:
+            newest[(entry.component.id, entry.component.label, entry.position.side, entry.position.axle)] = entry
+    return [entry for entry in entries if entry.kind != "part" or entry.component is None or newest[(entry.component.id, entry.component.label, entry.position.side, entry.position.axle)] is entry]

@@ -1,0 +1,73 @@
+"""A job as comma-separated values by RFC 4180: one line for each entry, UTF-8, lines ended by CR LF."""
+
+from __future__ import annotations
+
+import csv
+import io
+from typing import Any
+
+from notelog.archive.store import Job, StoredNote
+from notelog.out.words import describe
+
+COLUMNS = (
+    "job", "make", "model", "year", "vin", "registration", "mileage",
+    "note", "source", "author", "dictated", "added",
+    "kind", "summary", "component", "component_id", "component_said", "side", "axle", "level", "depth",
+    "condition", "action", "status", "state", "count", "type", "drive", "size", "size_unit", "tool", "material",
+    "quantity", "low", "high", "unit", "hours", "amount", "currency",
+    "confidence", "quote", "quote_start", "quote_end", "time_start", "time_end",
+)  # fmt: skip
+
+_STARTS_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
+
+
+def safe_cell(value: Any) -> Any:
+    """A cell that no spreadsheet takes for a formula: text that begins like one gets an apostrophe before it.
+
+    Numbers are left alone, so that -1.5 stays a number. Source: OWASP, "CSV Injection".
+
+    >>> safe_cell('=HYPERLINK("x")'), safe_cell(" @sum"), safe_cell(-1.5), safe_cell("bent")
+    ('\\'=HYPERLINK("x")', "' @sum", -1.5, 'bent')
+    """
+    if isinstance(value, str) and (value.startswith(_STARTS_FORMULA) or value.lstrip().startswith(_STARTS_FORMULA)):
+        return "'" + value
+    return value
+
+
+def job_csv(job: Job) -> str:
+    """The whole table of a job, with its header line."""
+    text = io.StringIO(newline="")
+    writer = csv.DictWriter(text, COLUMNS, restval="", lineterminator="\r\n")
+    writer.writeheader()
+    for note in job.notes:
+        for entry in note.entries:
+            writer.writerow({name: safe_cell(value) for name, value in _row(job, note, entry).items()})
+    return text.getvalue()
+
+
+def _row(job: Job, note: StoredNote, entry: dict[str, Any]) -> dict[str, Any]:
+    component, size, evidence = entry.get("component") or {}, entry.get("size") or {}, entry["evidence"]
+    row = {
+        "job": job.reference,
+        **job.vehicle.known(),
+        "note": note.id,
+        "source": note.source,
+        "author": note.author,
+        "dictated": note.dictated,
+        "added": note.added,
+        "summary": describe(entry),
+        "component": component.get("label"),
+        "component_id": component.get("id"),
+        "component_said": component.get("said"),
+        "size": size.get("value"),
+        "size_unit": size.get("unit"),
+        "tool": (entry.get("tool") or {}).get("label"),
+        "material": (entry.get("material") or {}).get("label"),
+        "quote": evidence["text"],
+        "quote_start": evidence["start"],
+        "quote_end": evidence["end"],
+        "time_start": evidence.get("t_start"),
+        "time_end": evidence.get("t_end"),
+    }
+    row |= entry.get("position") or {}
+    return row | {name: entry[name] for name in COLUMNS if name in entry and name not in row}

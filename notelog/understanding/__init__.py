@@ -1,0 +1,53 @@
+"""Understanding: in comes a heard text, out goes a spaCy Doc with mentions, clauses, qualifiers, places and facts.
+
+The components are registered with spaCy under the names of `COMPONENTS`, one a module, and meet only in the Doc
+(`doc._.talk`, see `state.py`); anyone can add them to a pipeline of their own with `nlp.add_pipe`.
+"""
+
+from __future__ import annotations
+
+import functools
+
+import spacy
+from spacy.language import Language
+from spacy.tokens import Doc
+
+from notelog.models import Heard
+from notelog.understanding import clauses, mentions, places, qualifiers, references, relations, state  # noqa: F401
+from notelog.understanding.tokenizer import TradeTokenizer
+
+COMPONENTS = (
+    "notelog_mentions",
+    "notelog_clauses",
+    "notelog_qualifiers",
+    "notelog_places",
+    "notelog_references",
+    "notelog_relations",
+)
+
+
+@functools.lru_cache(maxsize=4)
+def pipeline(without: tuple[str, ...] = ()) -> Language:
+    """The pipeline that `understand` runs; `without` leaves components out, for measuring what each gives.
+
+    >>> pipeline().pipe_names[0]
+    'notelog_mentions'
+    """
+    nlp = spacy.blank("en")
+    nlp.tokenizer = TradeTokenizer(nlp.vocab)
+    for name in COMPONENTS:
+        if name not in without:
+            nlp.add_pipe(name)
+    nlp.max_length = 10_000_000
+    return nlp
+
+
+def understand(heard: Heard, driver_side: str = "right", without: tuple[str, ...] = ()) -> Doc:
+    """The Doc of a heard text; its facts are in `doc._.talk.facts`."""
+    nlp = pipeline(without)
+    doc = nlp.make_doc(heard.mapped.text)
+    doc._.heard = heard
+    doc._.driver_side = driver_side
+    for _, component in nlp.pipeline:
+        doc = component(doc)
+    return doc

@@ -1,0 +1,433 @@
+"""The component `notelog_mentions`: finds the words of the trade, longest form first.
+
+Forms come from the lexicon alone. A form that can mean several things ("split": a condition, or what was done to a
+joint) is settled by the words beside it. Part words that no entry holds ("lane camera" + "bracket") become components of
+their own, marked unknown.
+"""
+
+from __future__ import annotations
+
+from spacy.language import Language
+from spacy.tokens import Doc
+
+from notelog.lexicon import Form, Lexicon, forms_of, load, normal
+from notelog.lexicon.inflect import plural
+from notelog.understanding.state import Mention, Talk
+
+_PLACE_WORDS = {"front": 1, "rear": 1, "back": 1, "upper": 2, "top": 2, "lower": 2, "bottom": 2, "inner": 3, "outer": 3}
+_PLACE_VALUE = {"front": "front", "rear": "rear", "back": "rear", "upper": "upper", "top": "upper", "lower": "lower",
+                "bottom": "lower", "inner": "inner", "outer": "outer"}  # fmt: skip
+_FASTENER_ENDS = {"nut": "nut", "bolt": "bolt", "screw": "screw", "stud": "stud", "clip": "clip", "clamp": "clamp",
+                  "circlip": "circlip", "pin": "pin", "rivet": "rivet", "washer": "washer", "plug": "plug"}  # fmt: skip
+USUAL_OBJECT = {"align": "wheel_alignment", "bleed": "brake_system"}
+SUFFIXES = {"assembly", "assy", "unit", "set", "kit", "pair", "assemblies", "units", "sets", "kits", "pairs"}
+_VERB_TAGS = {"base", "s", "past", "part", "ed", "same", "ing"}
+_STATE_BEFORE = {"'s", "is", "are", "was", "were", "'re", "'ve", "has", "have", "came", "comes", "come", "be", "its", "thats", "both",
+                 "now", "already", "all", "been", "them", "it", "that", "went", "goes", "back"}  # fmt: skip
+
+
+def talk_of(doc: Doc, lexicon: Lexicon) -> Talk:
+    """The Talk of a Doc, made by the first component that asks for it."""
+    talk = doc._.talk
+    if talk is None:
+        talk = doc._.talk = _new_talk(doc, lexicon)
+    return talk
+
+
+def _new_talk(doc: Doc, lexicon: Lexicon) -> Talk:
+    words: list[str] = []
+    starts: list[int] = []
+    ends: list[int] = []
+    breaks: set[int] = set()
+    fillers = lexicon.words["filler"]
+    text = doc.text
+    soft = _soft_lines(text)
+    for token in doc:
+        word = token.lower_
+        if word.isspace():
+            if "\n" in word and (not soft or word.count("\n") > 1):
+                breaks.add(len(words))
+            continue
+        if word in fillers or word == "-" and _inside_word(text, token.idx):
+            continue
+        words.append(word.replace("\u2019", "'"))
+        starts.append(token.idx)
+        ends.append(token.idx + len(token))
+    stops, punctuated = _trust(words, lexicon)
+    lines = text.count("\n") + 1
+    terse = stops and len(words) / max(1, lines + sum(w == "." for w in words)) < 9
+    return Talk(lexicon, doc._.driver_side, doc._.heard, words, starts, ends, breaks, stops, punctuated, terse)
+
+
+def _inside_word(text: str, at: int) -> bool:
+    return 0 < at < len(text) - 1 and text[at - 1].isalnum() and text[at + 1].isalnum()
+
+
+def _soft_lines(text: str) -> bool:
+    """Whether line ends only wrap the text: all lines of a block but the last are about equally long."""
+    inner = []
+    for block in text.split("\n\n"):
+        inner += [len(line) for line in block.split("\n")[:-1]]
+    if len(inner) < 2:
+        return False
+    longest = max(inner)
+    return longest > 45 and sum(length > 0.72 * longest for length in inner) >= 0.8 * len(inner)
+
+
+def _trust(words: list[str], lexicon: Lexicon) -> tuple[bool, bool]:
+    """Whether full stops end sentences here, and whether there are enough of them to rely on."""
+    stops = [i for i, word in enumerate(words) if word in (".", "?", "!")]
+    if not words:
+        return True, False
+    open_ends = lexicon.words["determiner"] | lexicon.words["preposition"] | {"and", "is", "are", "was", "i", "to", "so", "but"}
+    open_ends -= {"off", "out", "in", "on", "up", "down", "through", "one", "both", "that", "this", "each", "all", "round", "around",
+                  "over", "no", "under", "inside", "outside", "his", "apart"}  # fmt: skip
+    wrong = sum(1 for i in stops if i and words[i - 1] in open_ends)
+    trusted = wrong <= 0.12 * len(stops)
+    marks = len(stops) + sum(word in (";", ":") for word in words)
+    return trusted, trusted and marks * 45 >= len(words)
+
+
+def _raw(talk: Talk, forms) -> list[Mention]:
+    words, whole, longest = talk.words, forms.whole, forms.longest
+    quantities = {}
+    if talk.heard is not None:
+        quantities = {q.start: q for q in talk.heard.quantities}
+    found: list[Mention] = []
+    i, n = 0, len(words)
+    while i < n:
+        quantity = quantities.get(talk.starts[i])
+        if quantity is not None:
+            end = i + 1
+            while end < n and talk.starts[end] < quantity.end:
+                end += 1
+            found.append(Mention("quantity", quantity.unit or "number", i, end, low=quantity.low, high=quantity.high, unit=quantity.unit))
+            i = end
+            continue
+        reach = longest.get(words[i], 0)
+        if not reach:
+            i += 1
+            continue
+        for length in range(min(reach, n - i), 0, -1):
+            known = whole.get(tuple(words[i : i + length]))
+            if known is not None and length > 1 and i and known[0].kind == "action" and known[0].tag in ("s", "base") and _noun_place(talk, found, i):
+                known = None  # "two bolts up top" is no verb
+            if known is not None and not any(b in talk.breaks for b in range(i + 1, i + length)):
+                found.append(Mention(known[0].kind, known[0].id, i, i + length, known[0].tag, forms=known))
+                i += length
+                break
+        else:
+            i += 1
+    return found
+
+
+def _noun_place(talk: Talk, found: list[Mention], i: int) -> bool:
+    """Whether a noun is due at word i: after a count, a size or a determiner."""
+    last = found[-1] if found else None
+    if last is not None and last.end == i and last.kind in ("quantity", "drive"):
+        return True
+    left = talk.words[i - 1]
+    return left in talk.lexicon.words["determiner"] and left not in ("this", "that", "all", "both", "one") or left in talk.lexicon.words["adjective"]
+
+
+def _split_verbs(talk: Talk, forms, found: list[Mention]) -> None:
+    """ "took the hub off": a verb whose particle stands after its object."""
+    words, n = talk.words, len(talk.words)
+    taken = {}
+    for mention in found:
+        for i in range(mention.start, mention.end):
+            taken[i] = mention
+    for i, word in enumerate(words):
+        tails = forms.split.get(word)
+        if not tails:
+            continue
+        here = taken.get(i)
+        if here is not None and here.end - here.start > 1:
+            continue
+        limit = min(n, i + 12)
+        for at in range(i + 2, limit):
+            if words[at] in ".,;:?!" or at in talk.breaks or words[at] in ("i", "we", "but", "because", "so"):
+                break
+            if words[at] == "and" and at > i + 4:
+                break
+            other = taken.get(at)
+            if other is not None and other.kind == "action" and any(f.tag in ("past", "ed", "part", "base") for f in other.forms) and other.end - other.start > 1:
+                break
+            match = None
+            for tail, form in tails:
+                if tuple(words[at : at + len(tail)]) == tail:
+                    match = (tail, form)
+                    break
+            if match is None:
+                continue
+            tail, form = match
+            after = words[at + len(tail)] if at + len(tail) < n else "."
+            if tail[-1] in ("on", "in", "up", "through", "over", "down", "round") and after in ("the", "a", "my", "its", "this", "that", "there"):
+                if tail[-1] in ("in", "on", "over", "through", "round"):
+                    continue
+            if words[at - 1] in ("the", "a", "it's", "is", "'s", "are"):
+                continue
+            mention = Mention("action", form.id, i, i + 1, form.tag, forms=[f for t, f in tails if t == tail], particle=at + len(tail) - 1)
+            if here is not None and here in found:
+                found.remove(here)
+            blocked = [taken.get(k) for k in range(at, at + len(tail))]
+            for other in blocked:
+                if other is not None and other in found and other.kind in ("action", "place", "cue:landmark"):
+                    found.remove(other)
+            found.append(mention)
+            taken[i] = mention
+            for k in range(at, at + len(tail)):
+                taken[k] = mention
+            break
+
+
+def _state_stands(talk: Talk, mention: Mention, before: Mention | None) -> bool:
+    """Whether "off", "out", "in", "on" say a state ("the wheel's off") and are no prepositions ("on the hub")."""
+    words, groups = talk.words, talk.lexicon.words
+    end = mention.end
+    i = mention.start - 1
+    while i >= 0 and words[i] in groups["adverb"] and not (before is not None and before.end - 1 == i):
+        i -= 1
+    left = words[i] if i >= 0 else "."
+    thing_before = before is not None and before.end == i + 1 and before.kind in ("component", "part_word", "fastener")
+    if not (left in _STATE_BEFORE or left in groups["be"] or thing_before):
+        return False
+    if end >= len(words) or end in talk.breaks:
+        return True
+    right = words[end]
+    if right in (".", ",", ";", ":", "!", "?", ")", "-", "–") or right in groups["break"] or right in ("and", "now", "already", "then", "too", "again", "there", "with", "tomorrow", "today", "tonight", "um"):
+        return True
+    if right in groups["subject_pronoun"] and right not in ("it", "that", "this", "there"):
+        return True
+    if right in groups["determiner"] or right in groups["object_pronoun"] or right in groups["preposition"]:
+        return False
+    return left in groups["be"] or left in ("'s", "its", "thats") or end - mention.start > 1 or not talk.punctuated
+
+
+def _settle(talk: Talk, mention: Mention, before: Mention | None, after: Mention | None) -> Form | None:
+    """Which of its meanings a mention has here; None when it has none."""
+    words, lexicon = talk.words, talk.lexicon
+    start, end, n = mention.start, mention.end, len(words)
+    left = words[start - 1] if start else "."
+    right = words[end] if end < n else "."
+    by_kind: dict[str, Form] = {}
+    if words[start] in talk.lexicon.words["particle"] and end - start <= 2 and any(f.tag == "state" for f in mention.forms) and not _state_stands(talk, mention, before):
+        rest = [f for f in mention.forms if f.kind == "place"]
+        if rest:
+            return rest[0]
+        return next((f for f in mention.forms if f.kind == "cue:landmark"), None)
+    for form in mention.forms:
+        by_kind.setdefault(form.kind, form)
+    groups = lexicon.words
+    verb = next((f for f in mention.forms if f.kind == "action" and f.tag in _VERB_TAGS), None)
+    state = next((f for f in mention.forms if f.kind == "action" and f.tag == "state"), None)
+    noun_action = next((f for f in mention.forms if f.kind == "action" and f.tag == "noun"), None)
+    condition = by_kind.get("condition")
+    thing = by_kind.get("component") or by_kind.get("fastener") or by_kind.get("tool") or by_kind.get("material") or by_kind.get("part_word")
+    if verb and verb.tag in ("base", "same") and left in ("a", "an", "the", "no", "any", "another") and len(mention.forms) > 1:
+        verb = None
+    cue = next((f for f in mention.forms if f.kind.startswith("cue:")), None)
+    place = by_kind.get("place")
+    if by_kind.get("component") and by_kind.get("part_word") and by_kind.get("tool"):
+        thing = by_kind["component"]
+    noun_before = (
+        left in groups["determiner"] or left in groups["adjective"] or left in ("'s", "of", "with", "w/", "new", "no")
+        or before is not None and before.end == start and before.kind in ("component", "quantity", "place", "part_word", "condition", "fastener", "drive", "tool")
+    )  # fmt: skip
+    actor = left in groups["self"] or left in ("'ve", "'ll", "to", "'d", "and", "then", "ill", "gonna", "just", "already", "be", "been", "haven't", "not", "didn't", "can't", "couldn't")
+    object_after = right in groups["object_pronoun"] or right in groups["determiner"] or (
+        after is not None and after.start == end and after.kind in ("component", "place", "part_word", "fastener", "quantity"))
+    if noun_action and thing and USUAL_OBJECT.get(noun_action.id) == thing.id:
+        return noun_action
+    if thing and (verb or condition or noun_action) and len(mention.forms) > 1:
+        if actor and object_after and verb:
+            return verb
+        if noun_before and left != "and":
+            return thing
+        if condition and not verb:
+            return condition if (left in groups["be"] or left in groups["have"] or left == "no") else thing
+        if verb:
+            if verb.tag in ("base", "same") and not object_after:
+                return thing
+            if verb.tag == "s" and not object_after:
+                return thing
+            if verb.tag in ("base", "s", "same") and thing.kind in ("component", "fastener") and not actor and not (left in ".,;:!?" or start in talk.breaks):
+                return thing
+            return verb
+        return thing
+    if condition and (verb or state or noun_action):
+        adverb = start - 1
+        while adverb >= 0 and words[adverb] in groups["adverb"]:
+            adverb -= 1
+        lead = words[adverb] if adverb >= 0 else "."
+        lead2 = words[adverb - 1] if adverb > 0 else "."
+        if verb:
+            own = lead in groups["self"] or lead == "'ve" and lead2 in groups["self"] or lead == "to" or lead in ("'ll", "will", "gonna")
+            if own and verb.tag in ("past", "ed", "same", "base", "part"):
+                return verb
+            if lead in groups["self"] and object_after:
+                return verb
+            if verb.tag == "ing" and object_after and condition.tag == "ing":
+                return verb
+            if verb.tag in ("base",) and condition.tag not in ("pred", "noun") and object_after:
+                return verb
+            if verb.tag == "ed" and condition.tag == "ed":
+                return condition
+        return condition
+    if verb and noun_action and not state:
+        if noun_before and left not in ("and",) and not object_after:
+            return noun_action
+        if verb.tag in ("base", "same") and not actor and not object_after and (before is None or before.end <= start):
+            return noun_action
+        return verb
+    if place and (verb or state or thing or condition or cue):
+        if thing:
+            return thing
+        if state and left in _STATE_BEFORE and mention.end - mention.start >= 1 and (after is None or after.kind not in ("component", "part_word") or after.start > end):
+            return state
+        return place
+    if state and (verb is None or state is mention.forms[0]):
+        return state
+    if condition:
+        same = [f for f in mention.forms if f.kind == "condition"]
+        if len(same) > 1 and noun_before and left != "'s":
+            return next((f for f in same if f.tag == "noun"), same[0])
+        return condition
+    if by_kind.get("fastener") and by_kind.get("drive"):
+        return by_kind["drive"] if after is not None and after.start == end and after.kind == "fastener" else by_kind["fastener"]
+    if thing and cue:
+        return thing
+    if by_kind.get("fastener") and thing:
+        return by_kind["component"] if by_kind.get("component") else by_kind["fastener"]
+    return thing or verb or noun_action or state or mention.forms[0]
+
+
+def _chunks(talk: Talk, found: list[Mention]) -> list[Mention]:
+    """Joins neighbours into one component: component + part word, unknown words + part word, component + fastener."""
+    lexicon, words = talk.lexicon, talk.words
+    names = lexicon.by_name("component")
+    groups = lexicon.words
+    stop = (groups["determiner"] | groups["preposition"] | groups["conjunction"] | groups["be"] | groups["have"] | groups["pronoun"]
+            | groups["subject_pronoun"] | groups["auxiliary"] | groups["adverb"] | groups["adjective"] | groups["not_a_part"] | groups["become"] | groups["opener"] | groups["common_verb"] | groups["day"])  # fmt: skip
+    joined: list[Mention] = []
+    for mention in found:
+        last = joined[-1] if joined else None
+        adjacent = last is not None and last.end == mention.start and mention.start not in talk.breaks
+        if mention.kind in ("part_word", "component") and adjacent and last.kind in ("component", "part_word"):
+            said = words[last.start : mention.end]
+            label = _singular(" ".join(said), lexicon)
+            base = last.label or lexicon.terms["component"][last.id].label if last.id in lexicon.terms["component"] else last.label
+            term = names.get(label) or names.get(normal(f"{base} {_singular(words[mention.start:mention.end][-1], lexicon)}"))
+            if mention.kind == "part_word" or term is not None:
+                plural_word = mention.tag == "plural"
+                joined[-1] = Mention("component", term.id if term else "unknown", last.start, mention.end, "plural" if plural_word else "name", term.label if term else label)
+                continue
+        if mention.kind == "fastener" and adjacent and last.kind in ("component",):
+            said = _singular(" ".join(words[last.start : mention.end]), lexicon)
+            term = names.get(said)
+            both = Mention("component", term.id if term else "unknown", last.start, mention.end, mention.tag, term.label if term else said)
+            both.fastener = mention.id
+            both.holder = last
+            joined[-1] = both
+            continue
+        if mention.kind == "part_word":
+            weak = lexicon.part_words[mention.id] == "weak"
+            begin = mention.start
+            limit = last.end if last is not None else 0
+            if last is not None and last.kind not in ("component",):
+                limit = last.end
+            while begin > limit and mention.start - begin < 3 and begin not in talk.breaks:
+                word = words[begin - 1]
+                if word in stop or not word[0].isalpha() or len(word) < 2:
+                    break
+                begin -= 1
+            if weak and begin == mention.start:
+                continue
+            label = _singular(" ".join(words[begin : mention.end]), lexicon)
+            term = names.get(label)
+            joined.append(Mention("component", term.id if term else "unknown", begin, mention.end, mention.tag, term.label if term else label))
+            continue
+        joined.append(mention)
+    at_start = {mention.start for mention in joined}
+    for mention in joined:
+        if mention.kind == "component":
+            if mention.end < len(words) and words[mention.end] in SUFFIXES and mention.end not in at_start and mention.end not in talk.breaks:
+                mention.end += 1
+            term = lexicon.terms["component"].get(mention.id)
+            if not mention.label and term is not None:
+                mention.label = term.label
+            last_word = _singular(words[mention.end - 1], lexicon)
+            if last_word in SUFFIXES and mention.end - mention.start > 1:
+                last_word = _singular(words[mention.end - 2], lexicon)
+            if not mention.fastener and last_word in _FASTENER_ENDS:
+                mention.fastener = _FASTENER_ENDS[last_word]
+            place = ["", "", "", ""]
+            for i in range(mention.start, mention.end):
+                if words[i] in _PLACE_WORDS:
+                    place[_PLACE_WORDS[words[i]]] = _PLACE_VALUE[words[i]]
+            if mention.tag == "short" and not any(place) and term is not None:
+                for word in term.label.split(" "):
+                    if word in _PLACE_WORDS:
+                        place[_PLACE_WORDS[word]] = _PLACE_VALUE[word]
+            if any(place):
+                mention.place = tuple(place)
+    return joined
+
+
+def _singular(name: str, lexicon: Lexicon) -> str:
+    """The singular of a name, when its last word is the plural of a part word."""
+    head, _, last = name.rpartition(" ")
+    single = _plural_of(lexicon).get(last, last)
+    return f"{head} {single}" if head else single
+
+
+_PLURALS: dict[int, dict[str, str]] = {}
+
+
+def _plural_of(lexicon: Lexicon) -> dict[str, str]:
+    table = _PLURALS.get(id(lexicon))
+    if table is None:
+        table = _PLURALS[id(lexicon)] = {plural(word): word for word in lexicon.part_words}
+        table |= {plural(word): word for word in _FASTENER_ENDS}
+    return table
+
+
+@Language.factory("notelog_mentions", assigns=["doc._.talk"])
+def make_mentions(nlp: Language, name: str):
+    """Factory of the component; the lexicon is the one that ships with the package."""
+    return Mentions()
+
+
+class Mentions:
+    """Finds the lexicon's forms in a Doc and leaves them, settled, in `doc._.talk.mentions`."""
+
+    def __init__(self, lexicon: Lexicon | None = None):
+        self.lexicon = lexicon
+
+    def __call__(self, doc: Doc) -> Doc:
+        lexicon = self.lexicon or load()
+        talk = talk_of(doc, lexicon)
+        forms = forms_of(lexicon)
+        found = _raw(talk, forms)
+        _split_verbs(talk, forms, found)
+        found.sort(key=lambda m: (m.start, -m.end))
+        settled: list[Mention] = []
+        for number, mention in enumerate(found):
+            only = mention.forms[0] if len(mention.forms) == 1 else None
+            if only is not None and only.kind == "action" and only.tag == "base" and mention.start and talk.words[mention.start - 1] in ("a", "an", "the", "no", "any", "another"):
+                continue
+            if len(mention.forms) > 1 or mention.forms and mention.forms[0].tag == "state":
+                before = settled[-1] if settled else None
+                after = found[number + 1] if number + 1 < len(found) else None
+                form = _settle(talk, mention, before, after)
+                if form is None:
+                    continue
+                mention.kind, mention.id, mention.tag = form.kind, form.id, form.tag
+            settled.append(mention)
+        talk.mentions = _chunks(talk, settled)
+        at: list[Mention | None] = [None] * len(talk.words)
+        for mention in talk.mentions:
+            for i in range(mention.start, mention.end):
+                at[i] = mention
+        talk.at = at
+        return doc

@@ -1,0 +1,187 @@
+"""The component `notelog_places`: where each thing is, and the announced place that holds until the next one.
+
+Nearside and driver's side become left or right by where the driver sits; "other side" flips the side that held.
+"""
+
+from __future__ import annotations
+
+from spacy.language import Language
+from spacy.tokens import Doc
+
+from notelog.lexicon import load
+from notelog.understanding.mentions import talk_of
+from notelog.understanding.state import NOWHERE, Mention, Place, Talk
+
+_OPPOSITE = {"left": "right", "right": "left", "both": "both", "": ""}
+_SIDE_NOUNS = {"side", "hand", "corner", "end", "wheel", "one", "ones", "'s", "quarter", "station"}
+_WEAK = {"front", "back", "rear", "top", "bottom", "inside", "outside", "inner", "outer", "upper", "lower", "driver", "passenger", "drivers",
+         "passengers", "both", "either", "ft", "inboard", "outboard"}  # fmt: skip
+
+
+@Language.factory("notelog_places", requires=["doc._.talk"])
+def make_places(nlp: Language, name: str):
+    """Factory of the component."""
+    return Places()
+
+
+def merged(own: Place, running: Place) -> Place:
+    """`own` with what it leaves open taken from `running`; level and depth are never carried over.
+
+    >>> merged(("left", "", "", ""), ("right", "front", "", ""))
+    ('left', 'front', '', '')
+    """
+    return (own[0] or running[0], own[1] or running[1], own[2], own[3])
+
+
+def _value(talk: Talk, mention: Mention, running: Place) -> Place:
+    row = talk.lexicon.places[int(mention.id)]
+    side = row["side"]
+    if side == "driver":
+        side = talk.driver_side
+    elif side == "kerb":
+        side = _OPPOSITE[talk.driver_side]
+    elif side == "other":
+        side = _OPPOSITE[running[0]]
+    return (side, row["axle"], row["level"], row["depth"])
+
+
+def _joined(a: Place, b: Place) -> Place:
+    return tuple(x or y for x, y in zip(a, b))
+
+
+def _is_place(talk: Talk, mention: Mention, before: Mention | None) -> bool:
+    """Whether words that are also plain English ("left", "right", "back") mean a place here."""
+    words = talk.words
+    start, end = mention.start, mention.end
+    word = words[start]
+    left = words[start - 1] if start else "."
+    right = words[end] if end < len(words) else "."
+    nxt = talk.at[end] if end < len(words) else None
+    thing_next = nxt is not None and nxt.kind in ("component", "place", "fastener", "part_word")
+    if end - start > 1:
+        return True
+    if word == "left":
+        if left in ("i", "i've", "'ve", "ive", "he", "we", "been", "be", "what", "what's", "'s", "is", "are", "have", "has", "nothing", "anything") or before is not None and before.kind == "quantity" and before.end == start:
+            return thing_next and left in ("'s", "is", "are")
+        return thing_next or right in _SIDE_NOUNS or left in ("the", "on", "to") or right in (".", ",", ":", "is", "'s")
+    if word == "right":
+        if thing_next:
+            return not (nxt.kind == "component" and nxt.start == end and left in (".", ",") and end < len(words) and False) or True
+        if right in _SIDE_NOUNS and right not in ("one",) or right == "one" and left == "the":
+            return True
+        return left in ("the", "on", "to") and right in (".", ",", ":", "is", "and", "too", "but", "now") and left != "to"
+    if word in ("driver", "passenger", "drivers", "passengers", "driver's"):
+        return thing_next or right in ("side", "'s", "end")
+    if word in ("both", "either"):
+        return thing_next
+    if word in _WEAK:
+        return thing_next or right in ("left", "right", "end", "corner", "one", "ones") or left == "the" and right in (".", ",", "and", "is", "'s") or left in ("at", "on", "in") and word in ("front", "rear") or talk.terse
+    return True
+
+
+class Places:
+    """Gives every component mention its place and every clause the place that holds in it."""
+
+    def __call__(self, doc: Doc) -> Doc:
+        talk = talk_of(doc, load())
+        running: Place = NOWHERE
+        announced = False
+        words, at = talk.words, talk.at
+        kept: list[Mention] = []
+        previous = None
+        dropped = set()
+        for mention in talk.mentions:
+            if mention.kind == "place" and not _is_place(talk, mention, previous):
+                dropped.add(id(mention))
+                for i in range(mention.start, mention.end):
+                    at[i] = None
+                continue
+            kept.append(mention)
+            previous = mention
+        talk.mentions = kept
+        sentence = -1
+        for clause in talk.clauses:
+            if dropped:
+                clause.mentions = [m for m in clause.mentions if id(m) not in dropped]
+            new_sentence = clause.sentence != sentence
+            sentence = clause.sentence
+            mentions = clause.mentions
+            number = 0
+            local: Place = NOWHERE
+            while number < len(mentions):
+                mention = mentions[number]
+                if mention.kind != "place":
+                    if mention.kind in ("component", "fastener") and not mention.placed:
+                        mention.place = _joined(mention.place, local) if local != NOWHERE and False else mention.place
+                    number += 1
+                    continue
+                place = _value(talk, mention, running)
+                end = mention.end
+                last = number
+                while last + 1 < len(mentions) and mentions[last + 1].kind == "place" and mentions[last + 1].start - end <= 1:
+                    last += 1
+                    place = _joined(place, _value(talk, mentions[last], running))
+                    end = mentions[last].end
+                number_after = last + 1
+                k = end
+                while k < clause.end and (words[k] in talk.lexicon.words["adjective"] or at[k] is not None and at[k].kind in ("condition", "quantity") and k < end + 3):
+                    k += 1
+                follower = at[k] if k < clause.end else None
+                other = any("other" == talk.lexicon.places[int(m.id)]["side"] for m in mentions[number : last + 1])
+                if follower is not None and follower.kind in ("component", "fastener") and not other:
+                    end_word = words[end] if end < len(words) else ""
+                    del end_word
+                    for member in _list_from(talk, clause, follower):
+                        member.place = _joined(member.place, place)
+                        member.placed = True
+                    side_axle = (place[0], place[1])
+                    if place[0] in ("left", "right") and (not announced or new_sentence and side_axle[0] and side_axle[1]) and words[max(0, mention.start - 1)] != "other":
+                        running = merged((place[0], place[1], "", ""), running if not side_axle[1] else NOWHERE)
+                    elif not place[0] and place[1] and not announced:
+                        running = (running[0], place[1], "", "") if running[1] in ("", place[1]) else ("", place[1], "", "")
+                    number = number_after
+                    continue
+                owner = next((m for m in reversed(mentions[:number]) if m.kind in ("component", "fastener")), None)
+                one_next = end < len(words) and (words[end] in ("one", "ones", "'s") or words[end] == "side" and False)
+                if owner is not None and not owner.placed and not other and not one_next and (place[0] or place[1] or place[2] or place[3]) and not _announces(talk, clause, mention, end):
+                    owner.place = _joined(owner.place, place)
+                    owner.placed = bool(place[0] or place[1])
+                    local = place
+                elif place[0] in ("left", "right") or place[1] or other:
+                    if one_next and not other:
+                        local = place
+                    else:
+                        running = (place[0] or (running[0] if place[1] in ("", running[1]) else ""), place[1] or running[1], "", "")
+                        if place[0] == "both":
+                            running = ("", place[1] or running[1], "", "")
+                        announced = announced or bool(place[0])
+                else:
+                    local = place
+                number = number_after
+            clause.place = running
+        return doc
+
+
+def _announces(talk: Talk, clause, mention: Mention, end: int) -> bool:
+    """ "... so that is done, offside front now": the place stands for itself after a comma, or with "now", "over to"."""
+    words = talk.words
+    after = words[end] if end < len(words) else "."
+    if after in (":",) or after == "now" and not talk.terse:
+        return True
+    return words[mention.start - 1] in ("to", "onto") and mention.start - 2 >= 0 and words[mention.start - 2] in ("over", "round", "moving", "move", "on", "across", "moved")
+
+
+def _list_from(talk: Talk, clause, first: Mention) -> list[Mention]:
+    """The members of a list that starts with `first` and share its place ("nearside wing, bumper and headlamp")."""
+    members = [first]
+    words = talk.words
+    end = first.end
+    for mention in clause.mentions:
+        if mention.start < end:
+            continue
+        between = words[end : mention.start]
+        if mention.kind not in ("component",) or any(word not in ("and", ",", "&", "+", "or", "the") for word in between) or "the" in between and False:
+            break
+        members.append(mention)
+        end = mention.end
+    return members

@@ -1,0 +1,274 @@
+"""The component `notelog_qualifiers`: denial, doubt, hypothesis, general talk, other vehicles, plans, corrections.
+
+After NegEx (Chapman et al., J. Biomed. Inform. 34, 2001, 301) and ConText (Harkema et al., ibid. 42, 2009, 839): a cue
+reaches forward (or back, or over the clause or sentence, as its lexicon row says) until its clause ends; pseudo cues
+("not only", "no wonder") are longer forms that hide a cue and reach nothing.
+"""
+
+from __future__ import annotations
+
+from spacy.language import Language
+from spacy.tokens import Doc
+
+from notelog.lexicon import load
+from notelog.understanding.mentions import talk_of
+from notelog.understanding.state import Clause, Mention, Talk
+
+_SENSE = {"see", "feel", "hear", "tell", "get"}
+
+
+@Language.factory("notelog_qualifiers", requires=["doc._.talk"])
+def make_qualifiers(nlp: Language, name: str):
+    """Factory of the component."""
+    return Qualifiers()
+
+
+class Qualifiers:
+    """Puts flags on the clauses and mentions of `doc._.talk`: denied, doubted, hypothetical, general, other_vehicle,
+    planned, not_done, retracted, question."""
+
+    def __call__(self, doc: Doc) -> Doc:
+        talk = talk_of(doc, load())
+        for number, clause in enumerate(talk.clauses):
+            for cue in clause.mentions:
+                for form in cue.forms if cue.forms and cue.kind.startswith("cue:") else ():
+                    if form.kind.startswith("cue:"):
+                        _apply(talk, number, clause, cue, form.kind[4:], form.tag)
+            _generic_subject(talk, clause)
+        _consequents(talk)
+        _corrections(talk)
+        return doc
+
+
+def _flag(mention: Mention, flag: str, cue: Mention, talk: Talk) -> None:
+    if flag not in mention.flags:
+        mention.flags.add(flag)
+        mention.why.append(f"{flag}: {' '.join(talk.words[cue.start:cue.end])}")
+
+
+def _flag_clause(talk: Talk, clause: Clause, flag: str, cue: Mention) -> None:
+    clause.flags.add(flag)
+    for mention in clause.mentions:
+        _flag(mention, flag, cue, talk)
+
+
+def _sentence_clauses(talk: Talk, number: int) -> list[Clause]:
+    sentence = talk.clauses[number].sentence
+    first = number
+    while first > 0 and talk.clauses[first - 1].sentence == sentence:
+        first -= 1
+    last = number
+    while last + 1 < len(talk.clauses) and talk.clauses[last + 1].sentence == sentence:
+        last += 1
+    if last - first > 12 or not talk.punctuated:
+        first, last = max(first, number - 1), min(last, number + 2)
+    return talk.clauses[first : last + 1]
+
+
+def _apply(talk: Talk, number: int, clause: Clause, cue: Mention, kind: str, note: str) -> None:
+    words = talk.words
+    if kind == "denied":
+        _deny(talk, number, clause, cue, note)
+    elif kind == "doubted":
+        for mention in clause.mentions:
+            if mention.kind in ("condition", "component", "action") and (note != "before" or mention.start > cue.start) and (note != "after" or mention.start < cue.start):
+                _flag(mention, "doubted", cue, talk)
+        if note == "any" and not any(m.kind == "condition" for m in clause.mentions):
+            nxt = _neighbour(talk, number, 1)
+            if nxt is not None and nxt.start < len(words) and words[nxt.start] in ("but", "could", "might", "if", "whether"):
+                _flag_clause(talk, nxt, "doubted", cue)
+            before = _neighbour(talk, number, -1)
+            if before is not None and not any(m.kind == "component" for m in clause.mentions):
+                for mention in before.mentions:
+                    if mention.kind == "condition" and "doubted" in mention.flags:
+                        _flag(mention, "doubted", cue, talk)
+    elif kind == "hypothetical":
+        if note == "before":
+            for mention in clause.mentions:
+                if mention.start > cue.start:
+                    _flag(mention, "hypothetical", cue, talk)
+            clause.flags.add("hypothetical")
+            if words[cue.start] == "had" and cue.start > clause.start and words[cue.start - 1] in talk.lexicon.words["subject_pronoun"]:
+                clause.flags.discard("hypothetical")
+                for mention in clause.mentions:
+                    mention.flags.discard("hypothetical")
+        else:
+            _flag_clause(talk, clause, "hypothetical", cue)
+    elif kind in ("general", "other_vehicle"):
+        if note == "clause":
+            _flag_clause(talk, clause, kind, cue)
+        else:
+            own = False
+            for each in _sentence_clauses(talk, number):
+                self_told = _self_told(talk, each)
+                if each.start > clause.start:
+                    own = own or talk.words[each.start] == "but" or kind == "general" and self_told
+                    if not own:
+                        _flag_clause(talk, each, kind, cue)
+                elif each.start == clause.start:
+                    _flag_clause(talk, each, kind, cue)
+                elif talk.punctuated and not self_told and not any(m.kind == "condition" for m in each.mentions):
+                    _flag_clause(talk, each, kind, cue)
+    elif kind == "planned":
+        _plan(talk, number, clause, cue, note)
+    elif kind == "not_done":
+        for mention in clause.mentions:
+            if mention.kind == "action" and (note != "before" or 0 <= mention.start - cue.end <= 6):
+                _flag(mention, "not_done", cue, talk)
+        if note == "any" and not any(m.kind == "action" for m in clause.mentions):
+            clause.flags.add("not_done")
+            before = _neighbour(talk, number, -1)
+            if before is not None and before.sentence == clause.sentence:
+                for mention in before.mentions:
+                    if mention.kind == "action":
+                        _flag(mention, "not_done", cue, talk)
+
+
+def _self_told(talk: Talk, clause: Clause) -> bool:
+    """Whether the speaker tells what was done: "I drowned it in oil", "we've had it off"."""
+    groups = talk.lexicon.words
+    first = talk.words[clause.start : clause.start + 3]
+    return any(word in groups["self"] for word in first) and any(m.kind == "action" and m.tag in ("past", "ed", "part", "same", "ing") for m in clause.mentions)
+
+
+def _neighbour(talk: Talk, number: int, step: int) -> Clause | None:
+    other = number + step
+    return talk.clauses[other] if 0 <= other < len(talk.clauses) else None
+
+
+def _deny(talk: Talk, number: int, clause: Clause, cue: Mention, note: str) -> None:
+    """Denial reaches forward: over a list of conditions, but only the first verb."""
+    words, groups = talk.words, talk.lexicon.words
+    reached = False
+    limit = clause.end
+    for i in range(cue.end, clause.end):
+        if words[i] in ("but", "just", "only", "except") or words[i] in ("it's", "its") and i > cue.end + 2:
+            limit = i
+            break
+    for mention in clause.mentions:
+        if mention.start < cue.end or mention.start >= limit:
+            continue
+        if mention.kind == "condition":
+            _flag(mention, "denied", cue, talk)
+            reached = True
+    if words[cue.start] == "no" and not reached:
+        # "no play, no noise or leaks": the list may go on in the next clause
+        return
+    nxt = _neighbour(talk, number, 1)
+    if reached and nxt is not None and nxt.sentence == clause.sentence and words[nxt.start] in ("or", "nor"):
+        for mention in nxt.mentions:
+            if mention.kind == "condition":
+                _flag(mention, "denied", cue, talk)
+    if not reached and words[cue.end - 1] in ("none", "nil", "nothing", "nowt", "not") and cue.start > clause.start:
+        for mention in clause.mentions:
+            if mention.kind == "condition" and mention.tag == "noun" and mention.end <= cue.start and cue.start - mention.end <= 2:
+                _flag(mention, "denied", cue, talk)
+
+
+def _plan(talk: Talk, number: int, clause: Clause, cue: Mention, note: str) -> None:
+    words = talk.words
+    for mention in clause.mentions:
+        if mention.kind != "action":
+            continue
+        gap = mention.start - cue.end
+        if note == "before" and 0 <= gap <= 7 and mention.tag in ("base", "same", "part", "ed", "ing", "noun", "state"):
+            _flag(mention, "planned", cue, talk)
+        elif note == "gerund" and 0 <= gap <= 6 and mention.tag in ("ing", "noun"):
+            _flag(mention, "planned", cue, talk)
+        elif note == "participle" and 0 <= gap <= 5 and mention.tag in ("ed", "part", "same", "noun"):
+            _flag(mention, "planned", cue, talk)
+        elif note in ("any", "day") and mention.tag not in ("past",) and not (mention.tag in ("ed", "same") and _perfect(talk, mention)):
+            if mention.tag in ("base", "s", "noun", "ing", "same", "state") or note == "any" and mention.tag in ("ed", "part") and not _perfect(talk, mention):
+                _flag(mention, "planned", cue, talk)
+        elif note == "noun" and mention.tag == "noun" and 0 <= gap <= 2:
+            _flag(mention, "planned", cue, talk)
+    if note == "header":
+        clause.flags.add("planned")
+        clause.header = "planned"
+    del words
+
+
+def _perfect(talk: Talk, mention: Mention) -> bool:
+    """Whether a participle is past: "I've drained", "was drained", "already"."""
+    words, groups = talk.words, talk.lexicon.words
+    i = mention.start - 1
+    while i >= 0 and (words[i] in groups["adverb"] or words[i] in ("been", "them", "it")):
+        i -= 1
+    return i >= 0 and (words[i] in groups["have"] or words[i] in groups["self"] or words[i] in ("was", "were", "'s", "and", "'ve"))
+
+
+def _generic_subject(talk: Talk, clause: Clause) -> None:
+    """ "you can see", "you can feel it" do report on this vehicle: the general flag goes."""
+    words = talk.words
+    for i in range(clause.start, min(clause.end, clause.start + 6)):
+        if words[i] == "you" and any(word in _SENSE for word in words[i + 1 : i + 4]):
+            if "general" in clause.flags:
+                clause.flags.discard("general")
+                for mention in clause.mentions:
+                    mention.flags.discard("general")
+    if clause.start < clause.end and words[clause.start] in ("don't", "dont", "never", "do"):
+        nxt = words[clause.start + 1] if clause.start + 1 < clause.end else ""
+        if words[clause.start] != "do" or nxt == "not":
+            cue = Mention("cue:general", "general", clause.start, clause.start + 1)
+            if not talk.terse:
+                for mention in clause.mentions:
+                    if mention.kind == "action":
+                        _flag(mention, "general", cue, talk)
+
+
+def _consequents(talk: Talk) -> None:
+    """What would follow from a hypothesis is as hypothetical as it: "if X ..., I'd have Y"."""
+    words = talk.words
+    for number, clause in enumerate(talk.clauses):
+        if "hypothetical" not in clause.flags:
+            continue
+        for step in (1, -1):
+            other = _neighbour(talk, number, step)
+            if other is None or other.sentence != clause.sentence:
+                continue
+            modal = any(words[i] in ("'d", "would", "wouldn't", "wed", "youd", "could", "might", "hed", "theyd", "itd", "'ll", "id") for i in range(other.start, other.end))
+            if step == 1 and modal or step == -1 and modal and any(words[i] in ("'d", "would", "wed", "wouldn't", "id") for i in range(other.start, other.end)):
+                other.flags.add("hypothetical")
+                for mention in other.mentions:
+                    mention.flags.add("hypothetical")
+
+
+def _corrections(talk: Talk) -> None:
+    """ "17, no, sorry, 19 mil": the value before the cue is retracted; "scrap that" retracts the sentence before it."""
+    mentions = talk.mentions
+    for number, cue in enumerate(mentions):
+        if cue.kind != "cue:correction" and not any(f.kind == "cue:correction" for f in cue.forms):
+            continue
+        note = next(f.tag for f in cue.forms if f.kind == "cue:correction")
+        if note == "statement":
+            clause = cue.clause
+            sentence = talk.clauses[clause].sentence
+            same = [m for m in mentions if m.end <= cue.start and talk.clauses[m.clause].sentence == sentence and m.kind in ("condition", "action", "quantity")]
+            target = same if same else [m for m in mentions if m.end <= cue.start and talk.clauses[m.clause].sentence == sentence - 1]
+            if any(m.kind == "condition" for m in same) and any(words in ("so",) for words in talk.words[max(0, cue.start - 2) : cue.start]):
+                target = []
+            for mention in target:
+                mention.flags.add("retracted")
+            continue
+        before = next((m for m in reversed(mentions[:number]) if m.kind not in ("place",) and not m.kind.startswith("cue:")), None)
+        after = None
+        for m in mentions[number + 1 : number + 6]:
+            if m.start - cue.end > 8:
+                break
+            if m.kind == "quantity" or m.kind in ("component", "condition", "fastener"):
+                after = m
+                break
+        value = next((m for m in reversed(mentions[max(0, number - 5) : number]) if m.kind == "quantity" and cue.start - m.end <= 6), None)
+        new = next((m for m in mentions[number + 1 : number + 5] if m.kind == "quantity" and m.start - cue.end <= 7), None)
+        if value is not None and new is not None and (note != "weak" or cue.start - value.end <= 3 and new.start - cue.end <= 4):
+            if value.unit == new.unit or not value.unit or not new.unit:
+                value.flags.add("retracted")
+                if not new.unit:
+                    new.unit = value.unit
+                if (value.low < 0) != (new.low < 0) and new.unit == "deg" and value.low < 0 and "minus" not in talk.words[cue.end : new.start]:
+                    pass
+                continue
+        if before is None or after is None or note == "weak":
+            continue
+        if before.kind == after.kind == "component" and cue.start - before.end <= 3 and after.start - cue.end <= 3:
+            before.flags.add("retracted")

@@ -1,0 +1,98 @@
+"""What the components of the pipeline leave on the Doc for each other, declared in one place."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from spacy.tokens import Doc
+
+from notelog.lexicon import Form, Lexicon
+from notelog.models import Heard
+
+Place = tuple[str, str, str, str]  # side, axle, level, depth; "" where unknown; side may be left, right, both
+NOWHERE: Place = ("", "", "", "")
+
+
+@dataclass(slots=True, eq=False)
+class Mention:
+    """Words of the trade in a note: `start:end` are word numbers of the Talk, `id` its lexicon id.
+
+    `kind` is component, condition, action, tool, material, fastener, drive, quantity, place or cue:*. A component that
+    is in no lexicon has the id "unknown" and its words as `label`.
+    """
+
+    kind: str
+    id: str
+    start: int
+    end: int
+    tag: str = ""
+    label: str = ""
+    clause: int = -1
+    forms: list[Form] = field(default_factory=list)
+    # components
+    place: Place = NOWHERE
+    placed: bool = False  # its own words say where it is
+    core: bool = True  # subject or object, not a landmark behind a preposition
+    group: int = -1  # components listed together share a number
+    fastener: str = ""  # the fastener type that a component's name ends in
+    holder: Mention | None = None  # what a fastener holds
+    stands_for: Mention | None = None  # what a pronoun or short name was resolved to
+    new: bool = False  # "the new one", "a new ..."
+    count: int | None = None
+    # quantities
+    low: float = 0.0
+    high: float = 0.0
+    unit: str = ""
+    # split verbs: where the particle stands
+    particle: int = -1
+    # qualifiers
+    flags: set[str] = field(default_factory=set)
+    why: list[str] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class Clause:
+    """A run of words with one statement; `sentence` numbers the sentence it stands in."""
+
+    start: int
+    end: int
+    sentence: int
+    header: str = ""
+    flags: set[str] = field(default_factory=set)
+    mentions: list[Mention] = field(default_factory=list)
+    place: Place = NOWHERE
+    antecedent: Mention | None = None
+    question: bool = False
+
+
+@dataclass(slots=True)
+class Talk:
+    """The words of a note without white space and hesitation, and what was found in them.
+
+    `starts` and `ends` are character offsets in the heard text. `breaks` holds the numbers of the words before which a
+    line ends for good. `stops` says whether the note's full stops can be trusted.
+    """
+
+    lexicon: Lexicon
+    driver_side: str
+    heard: Heard | None
+    words: list[str]
+    starts: list[int]
+    ends: list[int]
+    breaks: set[int]
+    stops: bool = True
+    punctuated: bool = True
+    terse: bool = False
+    mentions: list[Mention] = field(default_factory=list)
+    at: list[Mention | None] = field(default_factory=list)
+    clauses: list[Clause] = field(default_factory=list)
+    clause_of: list[int] = field(default_factory=list)
+    facts: list = field(default_factory=list)
+
+
+if not Doc.has_extension("talk"):
+    Doc.set_extension("talk", default=None)
+if not Doc.has_extension("heard"):
+    Doc.set_extension("heard", default=None)
+if not Doc.has_extension("driver_side"):
+    Doc.set_extension("driver_side", default="right")
