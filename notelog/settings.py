@@ -67,12 +67,16 @@ def load() -> Settings:
     except FileNotFoundError:
         return Settings()
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise InputError(f"The settings file {path} is no TOML ({error}): mend it, or delete it to start anew.") from error
+        raise InputError(
+            f"The settings file {path} is no TOML ({error}): mend it, or delete it to start anew."
+        ) from error
     except OSError as error:
         raise InputError(f"The settings file {path} cannot be read: {error.strerror}.") from error
     known = [field.name for field in fields(Settings)]
     if unknown := [name for name in given if name not in known]:
-        raise InputError(f"The settings file {path} has {unknown[0]!r}, which is no setting: there are {', '.join(known)}.")
+        raise InputError(
+            f"The settings file {path} has {unknown[0]!r}, which is no setting: there are {', '.join(known)}."
+        )
     try:
         return Settings(**given)
     except InputError as error:

@@ -314,7 +314,9 @@ def small_disk(tmp_path):
     place = tmp_path / "disk"
     place.mkdir()
     try:
-        mounted = subprocess.run(["mount", "-t", "tmpfs", "-o", "size=256k", "none", place], capture_output=True, check=False)
+        mounted = subprocess.run(
+            ["mount", "-t", "tmpfs", "-o", "size=256k", "none", place], capture_output=True, check=False
+        )
     except FileNotFoundError:
         pytest.skip("there is no mount command")
     if mounted.returncode:
@@ -325,8 +327,10 @@ def small_disk(tmp_path):
 
 def test_a_full_disk(small_disk, tmp_path, good):
     file, long = small_disk / "jobs.sqlite", tmp_path / "long.txt"
-    long.write_text("The hub is cracked. " * 10_000)
-    first = subprocess.run([*NOTELOG, "add", long, "--job", "1", "--archive", file], capture_output=True, text=True, check=False)
+    long.write_text("The hub is cracked. " * 3_000)
+    first = subprocess.run(
+        [*NOTELOG, "add", long, "--job", "1", "--archive", file], capture_output=True, text=True, check=False
+    )
     assert first.returncode == 2
     assert "nothing was stored" in one_sentence(first.stderr)
     assert list(small_disk.iterdir()) == []

@@ -11,12 +11,14 @@ import signal
 import subprocess
 import sys
 
+import jsonschema
 import pytest
 from handmade import finding, full_log, log, note
 
 from notelog.archive import Archive, Vehicle
 from notelog.cli import main
 from notelog.models import Log
+from notelog.out import as_json as json_out
 from notelog.out.words import KINDS
 
 NOTELOG = [sys.executable, "-m", "notelog.cli"]
@@ -119,6 +121,19 @@ def test_schema_describes_what_extract_prints(run):
     assert set(schema["properties"]) == {"schema", "note", "entries", "mentions", "warnings"}
     kinds = set(schema["properties"]["entries"]["items"]["discriminator"]["mapping"])
     assert kinds == set(KINDS) == {entry.kind for entry in full_log().entries}
+    assert '"why"' not in json.dumps(schema)
+
+
+def test_what_extract_prints_holds_to_the_schema(run, spoken):
+    # the reference is an independent validator of JSON Schema
+    validator = jsonschema.Draft202012Validator(json.loads(run("schema").out))
+    validator.check_schema(validator.schema)
+    validator.validate(json_out.log(full_log()))
+    for printed in objects(run("extract", spoken, "--json").out):
+        validator.validate(printed)
+        printed["entries"][0]["condition"] = "wobbly"
+        with pytest.raises(jsonschema.ValidationError):
+            validator.validate(printed)
 
 
 # --- add, vehicle ----------------------------------------------------------------------------------
@@ -415,7 +430,10 @@ def test_json_is_utf_8_whatever_the_terminal(filled):
         of = note("½ inch – größer")
         archive.add("77", [(of, log(of, []))])
     done = subprocess.run(
-        [*NOTELOG, "job", "77", "--json"], capture_output=True, env={**os.environ, "PYTHONIOENCODING": "ascii"}, check=True
+        [*NOTELOG, "job", "77", "--json"],
+        capture_output=True,
+        env={**os.environ, "PYTHONIOENCODING": "ascii"},
+        check=True,
     )
     assert json.loads(done.stdout.decode("utf-8"))["notes"][0]["text"] == "½ inch – größer"
     for encoding in ("ascii", "latin-1"):
@@ -453,7 +471,12 @@ def test_help_names_every_command_and_every_option(run):
 
 
 def test_completion_offers_the_jobs(filled):
-    environment = {**os.environ, "_NOTELOG_COMPLETE": "complete_bash", "COMP_WORDS": "notelog job 104", "COMP_CWORD": "2"}
+    environment = {
+        **os.environ,
+        "_NOTELOG_COMPLETE": "complete_bash",
+        "COMP_WORDS": "notelog job 104",
+        "COMP_CWORD": "2",
+    }
     done = subprocess.run(NOTELOG, check=False, capture_output=True, text=True, env=environment)
     assert done.stdout.split() == ["1043", "1042"]
 

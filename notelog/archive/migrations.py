@@ -118,7 +118,9 @@ def pending(connection: sqlite3.Connection) -> list[Callable[[Database], None]]:
 
 def apply(db: Database) -> None:
     """Apply the pending steps within the transaction that the caller has begun."""
-    db.execute("CREATE TABLE IF NOT EXISTS migrations (id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE, applied TEXT)")
+    db.execute(
+        "CREATE TABLE IF NOT EXISTS migrations (id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE, applied TEXT)"
+    )
     for step in pending(db.conn):
         step(db)
         db["migrations"].insert({"name": step.__name__, "applied": datetime.now(UTC).isoformat(timespec="seconds")})

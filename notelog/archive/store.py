@@ -183,7 +183,9 @@ class Archive:
             (note.sha256,),
         ).fetchall()
         (job,) = self.connection.execute("SELECT reference FROM jobs WHERE id = ?", (job_id,)).fetchone()
-        others = [f"job {twin['reference']}, added on {twin['added'][:10]}" for twin in twins if twin["job_id"] != job_id]
+        others = [
+            f"job {twin['reference']}, added on {twin['added'][:10]}" for twin in twins if twin["job_id"] != job_id
+        ]
         for twin in twins:
             if twin["job_id"] == job_id:
                 return Stored(job, twin["id"], note.source, note.sha256, twin["entries"], twin["added"], True, others)

@@ -1,7 +1,7 @@
 """The command line: arguments come in, calls of the package's functions and printed results go out.
 
 Nothing is decided here. Each module holds one group of commands; a new command goes into the module of its
-group, and a new group is added to `_GROUPS`. What a command needs is imported when it runs, so that `--help` and
+group, and a new group is registered below. What a command needs is imported when it runs, so that `--help` and
 `notelog find` start at once.
 """
 
@@ -33,12 +33,9 @@ app = typer.Typer(
 
 def _version(wanted: bool) -> None:
     if wanted:
-        from importlib.metadata import PackageNotFoundError, version
+        from notelog import __version__
 
-        try:
-            typer.echo(f"notelog {version('notelog')}")
-        except PackageNotFoundError:
-            typer.echo("notelog, not installed")
+        typer.echo(f"notelog {__version__}")
         raise typer.Exit()
 
 

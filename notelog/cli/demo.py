@@ -42,7 +42,10 @@ def demo() -> None:
     rows = list(_rows(folder / "jobs.csv"))
     notes, logs = _understood(folder, rows)
     # The archive's folder goes when the block ends, also when it ends badly.
-    with tempfile.TemporaryDirectory(prefix="notelog-demo-") as place, Archive(Path(place) / "demo.sqlite", create=True) as store:
+    with (
+        tempfile.TemporaryDirectory(prefix="notelog-demo-") as place,
+        Archive(Path(place) / "demo.sqlite", create=True) as store,
+    ):
         for row, note, log in zip(rows, notes, logs, strict=True):
             store.add(row["job"], [(note, log)], vehicle=_vehicle(row), author=row["author"], dictated=row["dictated"])
         shown_job = _shortest(store.jobs())

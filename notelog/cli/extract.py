@@ -43,6 +43,6 @@ def schema() -> None:
     """Print the JSON Schema of what extract --json prints."""
     import json
 
-    from notelog.models import Log
+    from notelog.out import as_json as json_out
 
-    print_json(json.dumps(Log.model_json_schema(by_alias=True), indent=2))
+    print_json(json.dumps(json_out.schema(), indent=2))

@@ -17,7 +17,9 @@ Folder = Annotated[Path | None, typer.Option("--folder", metavar="DIR", help="A 
 
 @app.command()
 def check(
-    folder: Annotated[Path | None, typer.Argument(metavar="[DIR]", help="The lexicon's folder; else the shipped one.")] = None,
+    folder: Annotated[
+        Path | None, typer.Argument(metavar="[DIR]", help="The lexicon's folder; else the shipped one.")
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Find what is wrong in the lexicon's files: clashes, orphans, entries that nothing can reach, damage."""
@@ -36,7 +38,9 @@ def check(
     else:
         say("The lexicon is sound.")
     if problems:
-        raise InputError(f"The lexicon in {place} has {counted(len(problems), 'problem', 'problems')}: mend the lines named.")
+        raise InputError(
+            f"The lexicon in {place} has {counted(len(problems), 'problem', 'problems')}: mend the lines named."
+        )
 
 
 @app.command()

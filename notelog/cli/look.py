@@ -36,7 +36,13 @@ def jobs(archive: ArchiveFile = None, as_json: AsJson = False) -> None:
     from notelog.out import terminal, words
 
     rows = [
-        (one.reference, words.vehicle(one.vehicle.known()), one.notes, one.entries, (one.last_added or one.created)[:10])
+        (
+            one.reference,
+            words.vehicle(one.vehicle.known()),
+            one.notes,
+            one.entries,
+            (one.last_added or one.created)[:10],
+        )
         for one in found
     ]
     headings = ("Job", "Vehicle", "Notes", "Entries", "Last note")

@@ -72,7 +72,9 @@ def add(
         if as_json:
             continue
         if note.already_added:
-            terminal.say(f"{terminal.called(note.source)}: already in job {note.job}, added on {note.added[:10]}; not stored again")
+            terminal.say(
+                f"{terminal.called(note.source)}: already in job {note.job}, added on {note.added[:10]}; not stored again"
+            )
         else:
             entries = terminal.counted(note.entries, "entry", "entries")
             terminal.say(f"{terminal.called(note.source)}: stored in job {note.job}, {entries}")

@@ -31,6 +31,7 @@ class Forms:
     whole: dict[tuple[str, ...], list[Form]] = field(default_factory=dict)
     longest: dict[str, int] = field(default_factory=dict)
     split: dict[str, list[tuple[tuple[str, ...], Form]]] = field(default_factory=dict)
+    joined: frozenset[str] = frozenset()
 
     def add(self, words: tuple[str, ...], form: Form) -> None:
         """One more meaning for these words; the first one given comes first."""
@@ -41,6 +42,18 @@ class Forms:
             known.append(form)
         if len(words) > self.longest.get(words[0], 0):
             self.longest[words[0]] = len(words)
+
+
+def _joined_words(lexicon: Lexicon) -> frozenset[str]:
+    """Long single words of component names, which talk also cuts in two ("inter cooler", "head board")."""
+    words = set()
+    for term in lexicon.terms["component"].values():
+        for name in term.names:
+            for word in words_of(name):
+                if len(word) >= 7 and word.isalpha():
+                    words.add(word)
+                    words.add(plural(word))
+    return frozenset(words)
 
 
 def _verb_phrases(phrase: str, lexicon: Lexicon) -> list[tuple[tuple[str, ...], str]]:
@@ -58,6 +71,7 @@ def forms_of(lexicon: Lexicon) -> Forms:
     """
     forms = Forms()
     particles = lexicon.words["particle"]
+    forms.joined = _joined_words(lexicon)
     for kind in ("component", "tool", "material", "fastener"):
         for term in lexicon.terms[kind].values():
             short = set(term.short)
@@ -71,7 +85,14 @@ def forms_of(lexicon: Lexicon) -> Forms:
             forms.add(words_of(name), Form("drive", term.id))
     for term in lexicon.terms["condition"].values():
         for name in term.fields["predicates"]:
-            forms.add(words_of(name), Form("condition", term.id, "pred"))
+            words = words_of(name)
+            forms.add(words, Form("condition", term.id, "pred"))
+            if len(words) == 2 and words[1] in particles:
+                for adverb in lexicon.words["intensifier"]:
+                    forms.add((words[0], adverb, words[1]), Form("condition", term.id, "pred"))
+            pasts = lexicon.simple_pasts.get(words[0], ()) if words else ()
+            for past in pasts:
+                forms.add((past, *words[1:]), Form("condition", term.id, "past"))
         for name in term.fields["nouns"]:
             forms.add(words_of(name), Form("condition", term.id, "noun"))
             forms.add(words_of(plural(name)), Form("condition", term.id, "noun"))

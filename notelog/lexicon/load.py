@@ -68,11 +68,31 @@ class Lexicon:
         """Normalised name to term, for one kind."""
         return _by_name(self, kind)
 
+    @property
+    def simple_pasts(self) -> dict[str, tuple[str, ...]]:
+        """Participle to the simple pasts of its verb, where they differ ("torn" to "tore").
+
+        >>> load().simple_pasts["torn"]
+        ('tore',)
+        """
+        return _simple_pasts(self)
+
     def __hash__(self) -> int:
         return id(self)
 
     def __eq__(self, other: object) -> bool:
         return self is other
+
+
+@functools.lru_cache(maxsize=8)
+def _simple_pasts(lexicon: Lexicon) -> dict[str, tuple[str, ...]]:
+    table: dict[str, tuple[str, ...]] = {}
+    for pasts, participles, _ in lexicon.irregular.values():
+        for participle in participles:
+            others = tuple(past for past in pasts if past not in participles)
+            if others:
+                table[participle] = others
+    return table
 
 
 @functools.lru_cache(maxsize=32)

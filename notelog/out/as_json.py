@@ -35,6 +35,21 @@ def log(log: Log) -> dict[str, Any]:
     return plain | {"entries": [tidy(entry) for entry in plain["entries"]]}
 
 
+def schema() -> dict[str, Any]:
+    """The JSON Schema (draft 2020-12) of a log as it is printed.
+
+    >>> schema()["required"]
+    ['note', 'entries', 'mentions', 'warnings']
+    """
+    from notelog.models import Log
+
+    made = Log.model_json_schema(by_alias=True)
+    for definition in made["$defs"].values():
+        # What an entry was made from is kept for explaining it, and never printed.
+        definition["properties"].pop("why", None)
+    return made
+
+
 def plain(value: Any) -> Any:
     """Dataclasses, and lists of them, as dictionaries with tidy entries.
 

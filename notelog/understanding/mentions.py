@@ -53,10 +53,28 @@ def _new_talk(doc: Doc, lexicon: Lexicon) -> Talk:
         words.append(word.replace("\u2019", "'"))
         starts.append(token.idx)
         ends.append(token.idx + len(token))
+    _join_halves(words, starts, ends, breaks, lexicon)
     stops, punctuated = _trust(words, lexicon)
     lines = text.count("\n") + 1
     terse = stops and len(words) / max(1, lines + sum(w == "." for w in words)) < 9
     return Talk(lexicon, doc._.driver_side, doc._.heard, words, starts, ends, breaks, stops, punctuated, terse)
+
+
+def _join_halves(words: list[str], starts: list[int], ends: list[int], breaks: set[int], lexicon: Lexicon) -> None:
+    """Puts together long trade words that were cut in two ("inter cooler"); `breaks` are moved along."""
+    forms = forms_of(lexicon)
+    joined, whole = forms.joined, forms.whole
+    i = 0
+    while i + 1 < len(words):
+        both = words[i] + words[i + 1]
+        if both in joined and (words[i], words[i + 1]) not in whole and i + 1 not in breaks and words[i].isalpha() and words[i + 1].isalpha():
+            words[i : i + 2] = [both]
+            ends[i : i + 2] = [ends[i + 1]]
+            del starts[i + 1]
+            moved = {b - 1 if b > i else b for b in breaks}
+            breaks.clear()
+            breaks |= moved
+        i += 1
 
 
 def _inside_word(text: str, at: int) -> bool:
@@ -374,6 +392,56 @@ def _chunks(talk: Talk, found: list[Mention]) -> list[Mention]:
     return joined
 
 
+def _unknown_topics(talk: Talk, mentions: list[Mention]) -> list[Mention]:
+    """Noun phrases where a part must stand and no entry has it: "(now) the coupler, ... bent", "L marker smashed".
+
+    One to three words that no list holds, at the start of a statement, before a copula, a comma, a colon, a condition or
+    a word that asks for a part.
+    """
+    words, groups = talk.words, talk.lexicon.words
+    taken: dict[int, Mention] = {}
+    for mention in mentions:
+        for i in range(mention.start, mention.end):
+            taken[i] = mention
+    stop = (groups["determiner"] | groups["preposition"] | groups["conjunction"] | groups["be"] | groups["have"] | groups["pronoun"] | groups["subject_pronoun"]
+            | groups["auxiliary"] | groups["adverb"] | groups["adjective"] | groups["not_a_part"] | groups["become"] | groups["opener"] | groups["common_verb"]
+            | groups["day"] | groups["self"] | groups["filler"] | groups["object_pronoun"] | groups["particle"])  # fmt: skip
+    n = len(words)
+    added: list[Mention] = []
+    i = 0
+    while i < n:
+        fresh = i == 0 or i in talk.breaks or words[i - 1] in (".", "!", "?", ";", ":", ",") or words[i - 1] in groups["opener"] or words[i - 1] in ("and", "but")
+        if not fresh:
+            i += 1
+            continue
+        k = i
+        determined = False
+        while k < n and k - i < 4 and (taken.get(k) is not None and taken[k].kind in ("place", "quantity") or words[k] in ("the", "its", "both", "his", "her") or words[k] in groups["adjective"] and taken.get(k) is None):
+            determined = determined or words[k] in ("the", "its", "both") or taken.get(k) is not None and taken[k].kind == "place"
+            k = taken[k].end if taken.get(k) is not None else k + 1
+        begin = k
+        while k < n and k - begin < 3 and taken.get(k) is None and k not in talk.breaks - {begin} and words[k].isalpha() and len(words[k]) > 2 and words[k] not in stop:
+            k += 1
+        if k == begin:
+            i += 1
+            continue
+        nxt, after = (words[k] if k < n else "."), taken.get(k)
+        near = next((taken[j] for j in range(k, min(n, k + 6)) if taken.get(j) is not None and taken[j].kind in ("condition", "action", "cue:needed", "cue:ordered", "cue:on_hand")), None)
+        verbal = nxt in groups["be"] or nxt in groups["have"]
+        said = after is not None and after.kind in ("condition", "cue:ordered", "cue:needed", "cue:on_hand", "place")
+        if near is not None and (verbal and determined or said and (determined or talk.terse) or nxt in (",", ":") and (determined or talk.terse)):
+            label = _singular(" ".join(words[begin:k]), talk.lexicon)
+            ghost = Mention("component", "unknown", begin, k, "name", label)
+            ghost.why.append("not in the lexicon")
+            added.append(ghost)
+            i = k
+            continue
+        i += 1
+    if not added:
+        return mentions
+    return sorted(mentions + added, key=lambda m: m.start)
+
+
 def _singular(name: str, lexicon: Lexicon) -> str:
     """The singular of a name, when its last word is the plural of a part word."""
     head, _, last = name.rpartition(" ")
@@ -424,7 +492,7 @@ class Mentions:
                     continue
                 mention.kind, mention.id, mention.tag = form.kind, form.id, form.tag
             settled.append(mention)
-        talk.mentions = _chunks(talk, settled)
+        talk.mentions = _unknown_topics(talk, _chunks(talk, settled))
         at: list[Mention | None] = [None] * len(talk.words)
         for mention in talk.mentions:
             for i in range(mention.start, mention.end):

@@ -873,8 +873,10 @@ class _Linker:
                 continue
             if note in ("object", "imperative", "weak") or note == "either" and after and not before:
                 objects = self.first_list(after, cue.end)
-                if not objects and note == "object" and before and state in ("needed",):
-                    objects = []
+                cores = [m for m in before if m.core]
+                lead = self.word(self.back_over(cue.start, clause.start, ("'ll", "'d", "'ve", "will")))
+                if not objects and cores and (lead in self.groups["self"] or lead == "," or self.at[cue.start - 1] is cores[-1]):
+                    objects = self.chain(clause, cores)
                 if not objects and note == "object" and any(words[k] in ("one", "another", "new", "two", "it", "them", "both") for k in range(cue.end, min(clause.end, cue.end + 4))) and (clause.antecedent is not None or before):
                     objects = [before[-1] if before else clause.antecedent]
             else:
@@ -883,7 +885,7 @@ class _Linker:
                     objects = self.chain(clause, cores)
                 elif after and note == "either":
                     objects = self.first_list(after, cue.end)
-                elif clause.antecedent is not None and (self.has_pronoun(clause.start, cue.start) or cue.start == clause.start or any(words[k] in ("one", "another") for k in range(clause.start, cue.start))) and number - clause.antecedent.clause <= 4:
+                elif self.near(number) and not before and (self.has_pronoun(clause.start, cue.start) or cue.start - clause.start <= 2 or any(words[k] in ("one", "ones", "another") for k in range(clause.start, cue.end))):
                     objects = [clause.antecedent]
                 elif before:
                     objects = [before[-1]]
