@@ -16,6 +16,7 @@ import pytest
 from handmade import finding, full_log, log, note
 
 from notelog.archive import Archive, Vehicle
+from notelog.archive.standing import contract
 from notelog.cli import main
 from notelog.models import Log
 from notelog.out import as_json as json_out
@@ -150,7 +151,8 @@ def test_add_stores_and_recognises(run, spoken):
                               "registration": "Q17 ABC", "mileage": 61200}  # fmt: skip
     (kept,) = job["notes"]
     assert (kept["text"], kept["author"], kept["dictated"]) == (SPOKEN, "night shift", "2025-03-31")
-    assert kept["entries"] == objects(run("extract", spoken, "--json").out)[0]["entries"]
+    assert all((entry["revision"], entry["decided"]) == (1, None) for entry in kept["entries"])
+    assert [contract(entry) for entry in kept["entries"]] == objects(run("extract", spoken, "--json").out)[0]["entries"]
 
 
 def test_add_tells_of_another_job(run, spoken):
@@ -332,7 +334,7 @@ def test_demo_shows_the_whole_way_and_leaves_nothing(archive_file, tmp_path):
 @pytest.mark.parametrize("width", [60, 80, 132])
 def test_tables_fit_the_terminal(run, filled, monkeypatch, width):
     monkeypatch.setenv("COLUMNS", str(width))
-    for arguments in (("jobs",), ("job", "1042"), ("find", "arm"), ("settings",)):
+    for arguments in (("jobs",), ("job", "1042"), ("find", "arm"), ("history", 1), ("settings",)):
         lines = run(*arguments).out.splitlines()
         assert max(len(line) for line in lines) <= width, arguments
 
@@ -447,7 +449,7 @@ def test_json_is_utf_8_whatever_the_terminal(filled):
 HEAVY = {"spacy", "pint", "rapidfuzz", "numpy", "pydantic", "sqlite_utils", "pysubs2"}
 
 
-@pytest.mark.parametrize("arguments", [["--help"], ["find", "arm"], ["jobs"], ["job", "1042"], ["--version"]])
+@pytest.mark.parametrize("arguments", [["--help"], ["find", "arm"], ["jobs"], ["job", "1042"], ["history", "1"], ["--version"]])
 def test_looking_loads_nothing_heavy(filled, arguments):
     program = (
         "import sys; from notelog.cli import main; code = main(sys.argv[1:]); "
@@ -460,8 +462,8 @@ def test_looking_loads_nothing_heavy(filled, arguments):
 
 def test_help_names_every_command_and_every_option(run):
     out = run("--help").out
-    for command in ("extract", "schema", "add", "vehicle", "jobs", "job", "find", "export", "score", "settings", "demo",
-                    "lexicon"):  # fmt: skip
+    for command in ("extract", "schema", "add", "vehicle", "jobs", "job", "find", "export", "correct", "again", "history",
+                    "score", "settings", "demo", "lexicon"):  # fmt: skip
         assert re.search(rf"^  {command} +[A-Z].*\.$", out, re.MULTILINE), command
         text = run(command, "--help").out
         for line in text.splitlines():

@@ -1,11 +1,15 @@
 """The archive: one SQLite file with the jobs, their notes and the entries understood from them.
 
 Comes in: notes with the logs made from them, and what is known of the job's vehicle.
-Goes out: jobs, notes, entries and search results as plain dataclasses, and the logs as they were stored.
+Goes out: jobs, notes, entries and search results as plain dataclasses, and the logs as they stand now.
 
 `store` holds the `Archive`; `opening` finds, opens and checks the file and tells its errors plainly;
 `migrations` builds its tables in small named steps; `search` is the full-text search; `vehicle` is what is
 known of a vehicle; `vin` checks vehicle identification numbers.
+
+`corrections` is what people decide about entries and answer to questions; `fields` what they may write;
+`standing` how entries stand after it; `again` reads notes anew; `matching` is the rule by which an entry is known
+again then. The first two and `again` are imported by who needs them, since searching must start at once.
 """
 
 from notelog.archive.opening import archive_path

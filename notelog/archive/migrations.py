@@ -96,7 +96,71 @@ def full_text(db: Database) -> None:
     )  # fmt: skip
 
 
-STEPS: tuple[Callable[[Database], None], ...] = (jobs_notes_entries, full_text)
+def corrections(db: Database) -> None:
+    """What extraction read for each entry, what people decided about it, and how it stands after both.
+
+    `entries.payload` is the entry as it is shown: the newest reading, or what a person made of it. `readings` has what
+    each extraction gave (no payload: it gave nothing any more), `corrections` what people decided, each with the old
+    and the new value and the revision of the entry that it made, so that both together are the entry's history.
+    """
+    db.execute("""
+        ALTER TABLE entries ADD COLUMN standing TEXT NOT NULL DEFAULT 'open'
+            CHECK (standing IN ('open', 'decided', 'rejected', 'gone'))""")
+    db.execute("ALTER TABLE entries ADD COLUMN revision INTEGER NOT NULL DEFAULT 1")
+    db.execute("ALTER TABLE notes ADD COLUMN read_with TEXT")
+    db.execute("""
+        CREATE TABLE readings (
+            id INTEGER PRIMARY KEY,
+            entry_id INTEGER NOT NULL REFERENCES entries(id) ON DELETE CASCADE,
+            revision INTEGER NOT NULL,
+            payload TEXT CHECK (payload IS NULL OR json_valid(payload)),
+            read_with TEXT,
+            at TEXT NOT NULL
+        )""")
+    db.execute("CREATE INDEX readings_entry ON readings(entry_id)")
+    db.execute("""
+        INSERT INTO readings(entry_id, revision, payload, at)
+        SELECT entries.id, 1, entries.payload, notes.added FROM entries JOIN notes ON notes.id = entries.note_id""")
+    db.execute("""
+        CREATE TABLE corrections (
+            id INTEGER PRIMARY KEY,
+            entry_id INTEGER NOT NULL REFERENCES entries(id),
+            revision INTEGER NOT NULL,
+            act TEXT NOT NULL CHECK (act IN ('added', 'accepted', 'changed', 'rejected')),
+            field TEXT CHECK ((field IS NOT NULL) = (act = 'changed')),
+            old TEXT CHECK (old IS NULL OR json_valid(old)),
+            new TEXT CHECK (new IS NULL OR json_valid(new)),
+            who TEXT NOT NULL CHECK (who <> ''),
+            why TEXT,
+            at TEXT NOT NULL
+        )""")
+    db.execute("CREATE INDEX corrections_entry ON corrections(entry_id)")
+    _never_overwritten(db, "corrections")
+
+
+def answers(db: Database) -> None:
+    """Answers to the questions that the ledger asks; the newest answer of a question counts, none takes it back."""
+    db.execute("""
+        CREATE TABLE answers (
+            id INTEGER PRIMARY KEY,
+            job_id INTEGER NOT NULL REFERENCES jobs(id),
+            question TEXT NOT NULL CHECK (question <> ''),
+            value TEXT,
+            who TEXT NOT NULL CHECK (who <> ''),
+            at TEXT NOT NULL
+        )""")
+    db.execute("CREATE INDEX answers_question ON answers(job_id, question)")
+    _never_overwritten(db, "answers")
+
+
+def _never_overwritten(db: Database, table: str) -> None:
+    for verb in ("UPDATE", "DELETE"):
+        db.execute(f"""
+            CREATE TRIGGER {table}_no_{verb.lower()} BEFORE {verb} ON {table}
+            BEGIN SELECT RAISE(ABORT, '{table} are kept for ever'); END""")
+
+
+STEPS: tuple[Callable[[Database], None], ...] = (jobs_notes_entries, full_text, corrections, answers)
 
 
 def applied(connection: sqlite3.Connection) -> list[str]:
@@ -110,7 +174,7 @@ def pending(connection: sqlite3.Connection) -> list[Callable[[Database], None]]:
     """The steps still to be applied, in order.
 
     >>> [step.__name__ for step in pending(sqlite3.connect(":memory:"))]
-    ['jobs_notes_entries', 'full_text']
+    ['jobs_notes_entries', 'full_text', 'corrections', 'answers']
     """
     done = set(applied(connection))
     return [step for step in STEPS if step.__name__ not in done]

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import json
 import re
 import sqlite3
 from dataclasses import dataclass
 from typing import Any
 
+from notelog.archive import standing
 from notelog.errors import InputError
 
 _PHRASE_OR_WORD = re.compile(r'"([^"]*)"|(\S+)')
@@ -46,30 +46,28 @@ def match_expression(words: str) -> str:
     return " ".join(quoted)
 
 
-def find(connection: sqlite3.Connection, words: str, limit: int) -> list[Hit]:
+def find(connection: sqlite3.Connection, words: str, limit: int, rejected: bool = False) -> list[Hit]:
     """The best `limit` hits: entries first, then notes none of whose entries was found."""
-    asked = match_expression(words)
+    asked, seen = match_expression(words), standing.seen(rejected)
     about = "jobs.reference AS job, notes.id AS note, notes.source, notes.author, notes.dictated, notes.added"
     entries = connection.execute(
-        f"""SELECT {about}, entries.payload, entries.quote AS words
+        f"""SELECT {about}, entries.quote AS words, entries.id, entries.payload, entries.standing, entries.revision
             FROM entries_fts JOIN entries ON entries.id = entries_fts.rowid
             JOIN notes ON notes.id = entries.note_id JOIN jobs ON jobs.id = notes.job_id
-            WHERE entries_fts MATCH ? ORDER BY entries_fts.rank, entries.id LIMIT ?""",
+            WHERE entries_fts MATCH ? AND {seen} ORDER BY entries_fts.rank, entries.id LIMIT ?""",
         (asked, limit),
     ).fetchall()
     notes = connection.execute(
-        f"""SELECT {about}, NULL AS payload, snippet(notes_fts, 0, '', '', '…', 24) AS words
+        f"""SELECT {about}, snippet(notes_fts, 0, '', '', '…', 24) AS words
             FROM notes_fts JOIN notes ON notes.id = notes_fts.rowid JOIN jobs ON jobs.id = notes.job_id
             WHERE notes_fts MATCH :asked AND NOT EXISTS (
                 SELECT 1 FROM entries_fts JOIN entries ON entries.id = entries_fts.rowid
-                WHERE entries_fts MATCH :asked AND entries.note_id = notes.id)
+                WHERE entries_fts MATCH :asked AND entries.note_id = notes.id AND {seen})
             ORDER BY notes_fts.rank, notes.id LIMIT :limit""",
         {"asked": asked, "limit": max(0, limit - len(entries))},
     ).fetchall()
+    plain = ("job", "note", "source", "author", "dictated", "added", "words")
     return [
-        Hit(
-            **{name: row[name] for name in ("job", "note", "source", "author", "dictated", "added", "words")},
-            entry=json.loads(row["payload"]) if row["payload"] else None,
-        )
-        for row in (*entries, *notes)
+        *(Hit(**{name: row[name] for name in plain}, entry=standing.marked(connection, row)) for row in entries),
+        *(Hit(**{name: row[name] for name in plain}) for row in notes),
     ]

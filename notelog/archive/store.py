@@ -12,7 +12,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
-from notelog.archive import migrations, opening, search
+from notelog.archive import migrations, opening, search, standing
 from notelog.archive.search import Hit
 from notelog.archive.vehicle import FIELDS, Vehicle
 from notelog.errors import InputError
@@ -51,7 +51,11 @@ class JobSummary:
 
 @dataclass(frozen=True, slots=True)
 class StoredNote:
-    """A note as it was stored; `entries` are as `notelog extract --json` prints them, in the note's order."""
+    """A note as it was stored, with its entries as they stand now, in the note's order.
+
+    `entries` are as `notelog extract --json` prints them, each with its `id`, its `revision` and what a person
+    `decided` about it (`notelog.archive.standing` tells more).
+    """
 
     id: int
     source: str
@@ -99,7 +103,7 @@ class Archive:
         self.connection = opening.connect(self.path, create=create, wait=wait)
         with opening.plain_errors(self.path):
             if not create and migrations.pending(self.connection):
-                with self._writing():
+                with self.writing():
                     pass
 
     def close(self) -> None:
@@ -132,14 +136,16 @@ class Archive:
         vehicle: Vehicle | None = None,
         author: str | None = None,
         dictated: str | None = None,
+        read_with: str | None = None,
     ) -> list[Stored]:
         """Store notes with their logs under the job `reference`, all of them or none.
 
         The job is made when it is new; what is given of the vehicle fills in what was not known. A note that
         the job already has (the same SHA-256) is recognised and not stored again. `dictated` is an ISO 8601
-        date or date and time. Raises InputError, and then nothing was stored.
+        date or date and time. `read_with` tells the lexicon and program that made the logs (`again.reader()`).
+        Raises InputError, and then nothing was stored.
         """
-        with self._writing() as db:
+        with self.writing() as db:
             reference = _reference(reference)
             dictated = _iso_time(dictated)
             author = " ".join((author or "").split()) or None
@@ -147,14 +153,14 @@ class Archive:
             if job_id is None:
                 job_id = db["jobs"].insert({"reference": reference, "created": _now()}).last_pk
             self._fill_in(job_id, vehicle or Vehicle())
-            return [self._add_note(job_id, note, log, author, dictated) for note, log in logged]
+            return [self._add_note(job_id, note, log, author, dictated, read_with) for note, log in logged]
 
     def set_vehicle(self, reference: str, vehicle: Vehicle, *, create: bool = False) -> None:
         """Put what is known of `vehicle` in the place of what the job had; `create` allows a job that is new.
 
         Raises InputError for an unknown job.
         """
-        with self._writing() as db:
+        with self.writing() as db:
             reference = _reference(reference)
             job_id = self._job_id(reference)
             if job_id is None:
@@ -175,10 +181,12 @@ class Archive:
         if known := vehicle.known():
             self.db["jobs"].update(job_id, known)
 
-    def _add_note(self, job_id: int, note: Note, log: Log, author: str | None, dictated: str | None) -> Stored:
+    def _add_note(
+        self, job_id: int, note: Note, log: Log, author: str | None, dictated: str | None, read_with: str | None
+    ) -> Stored:
         twins = self.connection.execute(
-            """SELECT notes.id, notes.job_id, notes.source, notes.added, jobs.reference,
-                      (SELECT count(*) FROM entries WHERE note_id = notes.id) AS entries
+            f"""SELECT notes.id, notes.job_id, notes.source, notes.added, jobs.reference,
+                      (SELECT count(*) FROM entries WHERE note_id = notes.id AND {standing.SHOWN}) AS entries
                FROM notes JOIN jobs ON jobs.id = notes.job_id WHERE sha256 = ? ORDER BY notes.id""",
             (note.sha256,),
         ).fetchall()
@@ -203,16 +211,22 @@ class Archive:
             "mentions": json.dumps([mention.model_dump() for mention in log.mentions]),
             "warnings": json.dumps(log.warnings, ensure_ascii=False),
             "added": added,
+            "read_with": read_with,
         }
         note_id = self.db["notes"].insert(row).last_pk
         self.db["entries"].insert_all(
             {"note_id": note_id, "number": number, "payload": entry.model_dump_json()}
             for number, entry in enumerate(log.entries)
         )
+        self.db.execute(
+            """INSERT INTO readings(entry_id, revision, payload, read_with, at)
+               SELECT id, revision, payload, ?, ? FROM entries WHERE note_id = ?""",
+            (read_with, added, note_id),
+        )
         return Stored(job, note_id, note.source, note.sha256, len(log.entries), added, False, others)
 
     @contextmanager
-    def _writing(self) -> Iterator[Database]:
+    def writing(self) -> Iterator[Database]:
         """One transaction: kept when the block ends, taken back when it raises."""
         with opening.plain_errors(self.path):
             try:
@@ -228,6 +242,20 @@ class Archive:
                     self.connection.execute("ROLLBACK")
                 raise
 
+    @contextmanager
+    def reading(self) -> Iterator[sqlite3.Connection]:
+        """One look at the archive: all that is read within the block is of one moment, whatever others write."""
+        with opening.plain_errors(self.path):
+            if self.connection.in_transaction:
+                yield self.connection
+                return
+            self.connection.execute("BEGIN")
+            try:
+                yield self.connection
+            finally:
+                if self.connection.in_transaction:
+                    self.connection.execute("ROLLBACK")
+
     def _is_empty(self) -> bool:
         try:
             return not self.connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
@@ -240,9 +268,10 @@ class Archive:
         """Every job, the one with the newest note first."""
         with opening.plain_errors(self.path):
             rows = self.connection.execute(
-                """SELECT jobs.*, count(DISTINCT notes.id) AS notes, count(entries.id) AS entries,
+                f"""SELECT jobs.*, count(DISTINCT notes.id) AS notes, count(entries.id) AS entries,
                           max(notes.added) AS last_added
-                   FROM jobs LEFT JOIN notes ON notes.job_id = jobs.id LEFT JOIN entries ON entries.note_id = notes.id
+                   FROM jobs LEFT JOIN notes ON notes.job_id = jobs.id
+                        LEFT JOIN entries ON entries.note_id = notes.id AND {standing.SHOWN}
                    GROUP BY jobs.id ORDER BY coalesce(max(notes.added), jobs.created) DESC, jobs.id DESC"""
             ).fetchall()
         return [
@@ -250,58 +279,82 @@ class Archive:
             for row in rows
         ]
 
-    def job(self, reference: str) -> Job:
-        """Everything known of one job. Raises InputError when there is none of this reference."""
+    def job(self, reference: str, *, rejected: bool = False) -> Job:
+        """Everything known of one job, with the entries that people `rejected` only when they are asked for.
+
+        Raises InputError when there is no job of this reference.
+        """
         reference = _reference(reference)
-        with opening.plain_errors(self.path):
-            row = self.connection.execute("SELECT * FROM jobs WHERE reference = ?", (reference,)).fetchone()
-            if row is None:
-                raise self._unknown(reference)
+        with self.reading():
+            row = self._job_row(reference)
             notes = self.connection.execute("SELECT * FROM notes WHERE job_id = ? ORDER BY id", (row["id"],)).fetchall()
-            return Job(row["reference"], _vehicle(row), row["created"], [self._note(note) for note in notes])
+            return Job(row["reference"], _vehicle(row), row["created"], [self._note(note, rejected) for note in notes])
+
+    def note(self, note_id: int) -> tuple[str, StoredNote]:
+        """A note by its number, with the reference of its job. Raises InputError when there is none."""
+        with self.reading() as connection:
+            row = connection.execute(
+                "SELECT notes.*, jobs.reference FROM notes JOIN jobs ON jobs.id = notes.job_id WHERE notes.id = ?",
+                (note_id,),
+            ).fetchone()
+            if row is None:
+                raise InputError(f"There is no note {note_id} in the archive {self.path}.")
+            return row["reference"], self._note(row, rejected=False)
 
     def logs(self, reference: str) -> list[Log]:
-        """The logs of a job's notes as they were stored, oldest note first. Raises InputError for an unknown job."""
+        """The logs of a job's notes as they stand now, oldest note first. Raises InputError for an unknown job."""
         from notelog.models import SCHEMA, Log
 
-        logs = []
-        for note in self.job(reference).notes:
-            (mentions,) = self.connection.execute("SELECT mentions FROM notes WHERE id = ?", (note.id,)).fetchone()
-            about = {"source": note.source, "sha256": note.sha256, "driver_side": note.driver_side}
-            logs.append(
-                Log.model_validate(
-                    {
-                        "schema": SCHEMA,
-                        "note": about,
-                        "entries": note.entries,
-                        "mentions": json.loads(mentions),
-                        "warnings": note.warnings,
-                    }
-                )
+        with self.reading() as connection:
+            notes = self.job(reference).notes
+            mentions = dict(connection.execute("SELECT id, mentions FROM notes"))
+        return [
+            Log.model_validate(
+                {
+                    "schema": SCHEMA,
+                    "note": {"source": note.source, "sha256": note.sha256, "driver_side": note.driver_side},
+                    "entries": [standing.contract(entry) for entry in note.entries],
+                    "mentions": json.loads(mentions[note.id]),
+                    "warnings": note.warnings,
+                }
             )
-        return logs
+            for note in notes
+        ]
 
-    def find(self, words: str, *, limit: int = 20) -> list[Hit]:
+    def find(self, words: str, *, limit: int = 20, rejected: bool = False) -> list[Hit]:
         """Where all of the words are found, best first: entries, then the text of other notes.
 
-        Word forms count as one ("bolts" finds "bolt"); words between double quotes stay together. Raises
-        InputError when there is no word in `words`.
+        Word forms count as one ("bolts" finds "bolt"); words between double quotes stay together. Entries that
+        people `rejected` are found only when they are asked for. Raises InputError when there is no word in `words`.
         """
-        with opening.plain_errors(self.path):
-            return search.find(self.connection, words, limit)
+        with self.reading():
+            return search.find(self.connection, words, limit, rejected)
 
-    def _note(self, row: sqlite3.Row) -> StoredNote:
-        entries = self.connection.execute("SELECT payload FROM entries WHERE note_id = ? ORDER BY number", (row["id"],))
+    def _note(self, row: sqlite3.Row, rejected: bool) -> StoredNote:
+        entries = self.connection.execute(
+            f"SELECT * FROM entries WHERE note_id = ? AND {standing.seen(rejected)} ORDER BY number", (row["id"],)
+        ).fetchall()
         plain = ("id", "source", "sha256", "format", "encoding", "driver_side", "author", "dictated", "added", "text")
         return StoredNote(
             **{name: row[name] for name in plain},
             warnings=json.loads(row["warnings"]),
-            entries=[json.loads(payload) for (payload,) in entries],
+            entries=[standing.marked(self.connection, entry) for entry in entries],
         )
+
+    def job_id(self, reference: str) -> int:
+        """The number of a job in the archive's tables. Raises InputError for an unknown job."""
+        with opening.plain_errors(self.path):
+            return self._job_row(_reference(reference))["id"]
 
     def _job_id(self, reference: str) -> int | None:
         row = self.connection.execute("SELECT id FROM jobs WHERE reference = ?", (reference,)).fetchone()
         return row["id"] if row else None
+
+    def _job_row(self, reference: str) -> sqlite3.Row:
+        row = self.connection.execute("SELECT * FROM jobs WHERE reference = ?", (reference,)).fetchone()
+        if row is None:
+            raise self._unknown(reference)
+        return row
 
     def _unknown(self, reference: str) -> InputError:
         return InputError(f"There is no job {reference!r} in the archive {self.path}: `notelog jobs` lists them.")

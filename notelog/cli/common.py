@@ -25,7 +25,7 @@ class Side(str, Enum):
     right = "right"
 
 
-def _complete_reference(incomplete: str) -> list[str]:
+def complete_reference(incomplete: str) -> list[str]:
     from notelog.archive import Archive, archive_path
 
     try:
@@ -45,10 +45,10 @@ ArchiveFile = Annotated[
     typer.Option("--archive", metavar="FILE", help="The archive; else NOTELOG_ARCHIVE, else one in your data folder."),
 ]
 Reference = Annotated[
-    str, typer.Argument(metavar="REF", help="The job's reference.", autocompletion=_complete_reference)
+    str, typer.Argument(metavar="REF", help="The job's reference.", autocompletion=complete_reference)
 ]
 JobOption = Annotated[
-    str, typer.Option("--job", metavar="REF", help="The job's reference.", autocompletion=_complete_reference)
+    str, typer.Option("--job", metavar="REF", help="The job's reference.", autocompletion=complete_reference)
 ]
 
 

@@ -11,6 +11,8 @@ import typer
 from notelog.cli.common import STDIN, ArchiveFile, AsJson, Reference, open_archive, print_json, print_utf8
 from notelog.cli.quick import QuickCommand
 
+Rejected = Annotated[bool, typer.Option("--rejected", help="Show the entries that people rejected as well.")]
+
 
 class Form(str, Enum):
     """The form of an exported job."""
@@ -52,17 +54,18 @@ def jobs(archive: ArchiveFile = None, as_json: AsJson = False) -> None:
 def job(
     reference: Reference,
     text: Annotated[bool, typer.Option("--text", help="Print the text of the notes as well.")] = False,
+    rejected: Rejected = False,
     archive: ArchiveFile = None,
     as_json: AsJson = False,
 ) -> None:
     """Show everything known of a job.
 
-    Its vehicle, its notes, and their entries by kind, each with the words that it came from.
+    Its vehicle, its notes, and their entries by kind, each with its number, the words that it came from, and what a person decided about it.
     """
     from notelog.out import as_json as json_out
 
     with open_archive(archive) as store:
-        found = store.job(reference)
+        found = store.job(reference, rejected=rejected)
     if as_json:
         print_json(json_out.line(found))
         return
@@ -75,6 +78,7 @@ def job(
 def find(
     words: Annotated[list[str], typer.Argument(metavar="WORDS", help="What to look for.")],
     limit: Annotated[int, typer.Option(min=1, max=10_000, help="The most places to show.")] = 20,
+    rejected: Rejected = False,
     archive: ArchiveFile = None,
     as_json: AsJson = False,
 ) -> None:
@@ -85,7 +89,7 @@ def find(
     from notelog.out import as_json as json_out
 
     with open_archive(archive) as store:
-        hits = store.find(" ".join(words), limit=limit)
+        hits = store.find(" ".join(words), limit=limit, rejected=rejected)
     if as_json:
         print_json(json_out.array(hits))
         return
@@ -100,6 +104,7 @@ def export(
     out: Annotated[
         Path | None, typer.Option("--out", metavar="FILE", help="Write this file instead of standard output.")
     ] = None,
+    rejected: Rejected = False,
     archive: ArchiveFile = None,
 ) -> None:
     """Write a job out for other programs.
@@ -111,7 +116,7 @@ def export(
     from notelog.settings import load
 
     with open_archive(archive) as store:
-        found = store.job(reference)
+        found = store.job(reference, rejected=rejected)
     if form is Form.csv:
         made = as_csv.job_csv(found)
     else:

@@ -53,12 +53,15 @@ def add(
     All of the files are stored, or none of them. The job is made when it is new. A note that the job already has is recognised and not stored again.
     """
     from notelog.archive import Vehicle
+    from notelog.archive.again import reader
 
     known = Vehicle.given(make, model, year, vin, registration, mileage)
     notes = read_notes(files)
     logs = log_notes(notes, driver_side(side))
     with open_archive(archive, create=True) as store:
-        stored = store.add(job, zip(notes, logs, strict=True), vehicle=known, author=author, dictated=dictated)
+        stored = store.add(
+            job, zip(notes, logs, strict=True), vehicle=known, author=author, dictated=dictated, read_with=reader()
+        )
     from notelog.out import as_json as json_out
     from notelog.out import terminal
 

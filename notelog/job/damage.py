@@ -7,9 +7,10 @@ from dataclasses import dataclass, field
 from notelog.job.lines import by_sides, line_id
 from notelog.job.places import Spot
 from notelog.job.sections import ConditionNow, Contradiction, DamageLine, SoundLine
-from notelog.job.story import ASSEMBLING, Statement, Story, narrowest, quotes_of
+from notelog.job.story import ASSEMBLING, Statement, Story, quotes_of
 
 GOOD = "good"
+PERHAPS = "perhaps good"
 
 
 @dataclass(slots=True)
@@ -43,14 +44,9 @@ class State:
 def damage_states(story: Story) -> list[State]:
     """The state of every component and place that a finding is about, in the order in which they came up."""
     states: dict[tuple[str, Spot], State] = {}
-    findings = story.of_kind("finding")
-    places: dict[str, list[Spot]] = {}
-    for told in findings:
-        places.setdefault(told.key, []).extend(told.spots)
-    for told in findings:
+    for told in story.of_kind("finding"):
         for spot in told.spots:
             states.setdefault((told.key, spot), State(told.key, spot))
-    known = {key: narrowest(spots) for key, spots in places.items()}
     for told in story.statements:
         if told.entry.kind == "finding":
             for spot in told.spots:
@@ -60,17 +56,18 @@ def damage_states(story: Story) -> list[State]:
                 # Work at a place that was said in part is work at each place that it can be.
                 if told.at(state.spot) and story.things.same(told.key) == story.things.same(state.key):
                     _work(story, state, told)
-                elif state.spot not in known[state.key] and story.things.same(told.key) == story.things.same(state.key):
-                    _work(story, state, told)
     return list(states.values())
 
 
 def _say(state: State, told: Statement) -> None:
     finding = told.entry
     condition = finding.condition
+    if condition == GOOD and finding.status == "present":
+        _said_good(state, told)
+        return
     if condition == GOOD and finding.status != "absent":
-        if finding.status == "present":
-            _said_good(state, told)
+        if finding.status == "suspected":
+            state.denied.setdefault(PERHAPS, []).append(told)
         return
     if condition == GOOD:
         condition = "damaged"
@@ -165,7 +162,7 @@ def sound_lines(story: Story, states: list[State]) -> list[SoundLine]:
     """What was looked at and found good, or free of a fault that was named."""
     lines = []
     for state in states:
-        told = {name: said for name, said in state.denied.items() if name != GOOD or not state.damaged()}
+        told = {name: said for name, said in state.denied.items() if name not in (GOOD, PERHAPS) or not state.damaged()}
         if not told:
             continue
         position = state.spot.position()
@@ -174,7 +171,7 @@ def sound_lines(story: Story, states: list[State]) -> list[SoundLine]:
                 id=line_id("sound", state.key, position),
                 component=story.things.thing(state.key),
                 position=position,
-                sound=["good" if name == GOOD else f"no {name}" for name in told],
+                sound=[name if name in (GOOD, PERHAPS) else f"no {name}" for name in told],
                 contradictions=[] if state.open else state.contradictions,
                 quotes=quotes_of([one for said in told.values() for one in said]),
             )

@@ -20,7 +20,8 @@ def line_id(section: str, key: str, position: Position, *more: object) -> str:
     >>> line_id("part", "lower_arm", Position(side="left"))
     'part/lower_arm/left'
     """
-    return "/".join([section, key, place_key(position), *map(str, more)])
+    pieces = [section, key, place_key(position), *map(str, more)]
+    return "/".join(piece.replace("/", " ") for piece in pieces)
 
 
 def by_sides(

@@ -79,10 +79,19 @@ def place_key(position: Position) -> str:
 
 
 def place_words(position: Position) -> str:
-    """A place in words, with a space behind, or nothing.
+    """A place in words.
 
     >>> place_words(Position(side="left", axle="front")), place_words(Position())
-    ('left front ', '')
+    ('left front', '')
     """
-    said = [value for value in (position.side, position.axle, position.level, position.depth) if value]
-    return " ".join(said) + " " if said else ""
+    return " ".join(value for value in (position.side, position.axle, position.level, position.depth) if value)
+
+
+def at_place(position: Position, label: str) -> str:
+    """A component with its place, no word twice.
+
+    >>> at_place(Position(side="left", level="lower"), "lower arm"), at_place(Position(), "radiator")
+    ('left lower arm', 'radiator')
+    """
+    named = label.split()
+    return " ".join([*(word for word in place_words(position).split() if word not in named), label])

@@ -5,9 +5,11 @@ What a rule applies to is a list, separated by `;`, of
 - the id of a component (`brake_hose`),
 - `system:NAME`, every component of a system (`system:brakes`),
 - `word:TEXT`, every component whose label holds these words (`word:sensor`),
+- `none`, work of which no component is said ("road tested it"),
 - `any`.
 
-A thing that the `except` column names is left out.
+A thing that the `except` column names is left out. A name that is no component of the lexicon means nothing; `rules_of`
+collects it among the problems, and the ledger warns of it.
 """
 
 from __future__ import annotations
@@ -18,7 +20,7 @@ from pathlib import Path
 from typing import get_args
 
 from notelog.errors import InputError
-from notelog.lexicon.check import SYSTEMS
+from notelog.lexicon.check import SYSTEMS, Problem
 from notelog.lexicon.load import Lexicon, read_rows
 from notelog.models import Action, Condition
 
@@ -34,11 +36,12 @@ class Selector:
     ids: frozenset[str] = frozenset()
     systems: frozenset[str] = frozenset()
     words: tuple[str, ...] = ()
+    none: bool = False
     any: bool = False
 
     def rank(self, key: str, label: str, system: str) -> int | None:
         """How narrowly the component is meant, None when it is not."""
-        if key in self.ids:
+        if key in self.ids or (self.none and key.startswith("unnamed:")):
             return 3
         if any(f" {word} " in f" {label} " for word in self.words):
             return 2
@@ -49,7 +52,10 @@ class Selector:
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """A row of followups.csv, cautions.csv or used_once.csv: fires on these actions or conditions of these components."""
+    """A row of followups.csv, cautions.csv or used_once.csv: fires on these actions or conditions of these components.
+
+    Hardware that is `shared` is proposed once at a place, whichever of the components was worked on.
+    """
 
     id: str
     applies: Selector
@@ -62,6 +68,7 @@ class Rule:
     settled_by: frozenset[str] = frozenset()
     settled_on: Selector = Selector()
     count: int = 1
+    shared: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,11 +111,13 @@ class Rules:
     damage: dict[str, Damage]
     same_thing: dict[str, str]
     whole_systems: frozenset[str]
+    axle_sets: frozenset[str]
     circuits: tuple[tuple[str, Selector], ...]
     followups: tuple[Rule, ...]
     cautions: tuple[Rule, ...]
     used_once: tuple[Rule, ...]
     signs: dict[str, tuple[str, str, str]]
+    problems: tuple[Problem, ...]
 
 
 @functools.lru_cache(maxsize=8)
@@ -129,6 +138,10 @@ def rules_of(lexicon: Lexicon) -> Rules:
             files.component(path, line, row["component"])
             for path, line, row in files.rows("whole_systems.csv", ["component", "why"])
         ),
+        axle_sets=frozenset(
+            files.component(path, line, row["component"])
+            for path, line, row in files.rows("axle_sets.csv", ["component", "why", "source"])
+        ),
         circuits=tuple(
             (row["circuit"], files.selector(path, line, row["applies_to"]))
             for path, line, row in files.rows("fluid_circuits.csv", ["circuit", "applies_to", "why", "source"])
@@ -140,6 +153,7 @@ def rules_of(lexicon: Lexicon) -> Rules:
             row["quantity"]: (row["positive"], row["negative"], row["source"])
             for _, _, row in files.rows("reading_signs.csv", ["quantity", "positive", "negative", "source"])
         },
+        problems=tuple(files.problems),
     )
 
 
@@ -147,6 +161,7 @@ class _Files:
     def __init__(self, lexicon: Lexicon):
         self.folder = lexicon.folder
         self.components = lexicon.terms["component"]
+        self.problems: list[Problem] = []
 
     def rows(self, name: str, columns: list[str]):
         path = self.folder / name
@@ -158,16 +173,17 @@ class _Files:
 
     def component(self, path: Path, line: int, id: str) -> str:
         if id not in self.components:
-            raise InputError(f"{path}, line {line}: {id!r} is no component of the lexicon; use an id that is.")
+            self.problems.append(Problem(path.name, line, f"{id!r} is no component of the lexicon; use an id that is."))
         return id
 
     def selector(self, path: Path, line: int, cell: str) -> Selector:
-        ids, systems, words, any = set(), set(), [], False
-        for token in _listed(cell):
+        ids, systems, words = set(), set(), []
+        tokens = _listed(cell)
+        for token in tokens:
             kind, colon, name = token.partition(":")
-            if token == "any":
-                any = True
-            elif not colon:
+            if token in ("any", "none"):
+                continue
+            if not colon:
                 ids.add(self.component(path, line, token))
             elif kind == "system" and name in SYSTEMS:
                 systems.add(name)
@@ -175,9 +191,9 @@ class _Files:
                 words.append(name)
             else:
                 raise InputError(
-                    f"{path}, line {line}: {token!r} is neither a component's id, nor system:NAME, word:TEXT or any."
+                    f"{path}, line {line}: {token!r} is neither a component's id, nor system:NAME, word:TEXT, none or any."
                 )
-        return Selector(frozenset(ids), frozenset(systems), tuple(words), any)
+        return Selector(frozenset(ids), frozenset(systems), tuple(words), "none" in tokens, "any" in tokens)
 
     def chosen(self, path: Path, line: int, cell: str, allowed: frozenset[str], what: str) -> frozenset[str]:
         chosen = frozenset(_listed(cell))
@@ -247,15 +263,18 @@ class _Files:
             yield self._rule(path, line, row, row["text"])
 
     def used_once(self):
-        columns = ["id", "applies_to", "except", "actions", "hardware", "count", "why", "source"]
+        columns = ["id", "applies_to", "except", "actions", "hardware", "count", "shared", "why", "source"]
         for path, line, row in self._with_ids("used_once.csv", columns):
             if not row["count"].isdecimal() or int(row["count"]) < 1:
                 raise InputError(f"{path}, line {line}: the count is {row['count']!r}; write a whole number from 1 up.")
-            yield self._rule(path, line, {**row, "conditions": ""}, row["hardware"], count=int(row["count"]))
+            more = {"count": int(row["count"]), "shared": _yes(path, line, row["shared"])}
+            yield self._rule(path, line, {**row, "conditions": ""}, row["hardware"], **more)
 
     def _with_ids(self, name: str, columns: list[str]):
         seen: dict[str, int] = {}
         for path, line, row in self.rows(name, columns):
+            if bool(row.get("settled_by")) and not row.get("settled_on"):
+                raise InputError(f"{path}, line {line}: settled_on is empty; say on what {row['settled_by']} settles it.")
             if not row["id"] or row["id"] in seen:
                 raise InputError(f"{path}, line {line}: the id {row['id']!r} is empty or stands in line "
                                  f"{seen.get(row['id'], line)} too; give every rule an id of its own.")  # fmt: skip

@@ -243,7 +243,7 @@ class Caution(Line):
 class Question(Line):
     """Something to ask the technician; its `id` is that of the entry and what is asked, so that it can be answered."""
 
-    kind: Literal["side_missing", "count_missing", "unclear_it", "mishearing", "unknown_part", "odd_size", "which_side"]
+    kind: Literal["side_missing", "count_missing", "unclear_it", "mishearing", "unknown_part", "odd_size"]
     entry: str
     field: str
     text: str

@@ -1,7 +1,9 @@
 """The entries of all notes as one story in the order of time, with the places that the whole job tells.
 
 A thing whose side was said on Monday keeps it on Thursday: a place that was said in part is filled in with what the
-job says elsewhere of the same component, when only one place fits; then with the place of what it is part of.
+job says elsewhere of the same component, when only one place fits; then with the place of what it is part of. In the
+same way a short name that its own note does not explain ("the arm has come") is taken for the one component of the job
+whose name it ends.
 """
 
 from __future__ import annotations
@@ -15,6 +17,7 @@ from notelog.job.places import NOWHERE, Spot, filled_in, spots_of
 from notelog.job.sections import Quote
 from notelog.job.things import UNNAMED, Things
 from notelog.lexicon.load import Lexicon
+from notelog.lexicon.words import normal
 from notelog.models import EntryBase, Finding, Measurement, Operation, Part
 
 ASSEMBLING = ("fit", "replace")
@@ -23,17 +26,17 @@ ASSEMBLING = ("fit", "replace")
 @dataclass(frozen=True, slots=True, eq=False)
 class Statement:
     """An entry in its place in the story: `order` counts up over the job; `key` is its component's, None if it has none;
-    `spots` are the places that it is about."""
+    `spots` are the places that it is about; `short` is the short name by which the component was known, or ""."""
 
     order: int
     note: int
     id: str
     entry: EntryBase
     key: str | None
-    said_spots: tuple[Spot, ...]
     spots: tuple[Spot, ...]
     quote: Quote
     accepted: bool
+    short: str
 
     def at(self, spot: Spot) -> bool:
         """Whether it can be about this place."""
@@ -47,16 +50,19 @@ class Story:
         self.things = Things(lexicon)
         self.notes = in_order(notes)
         raw = list(self._told())
-        self._findings, self._deeds = self._known_places(raw)
+        self._looks, self._deeds = self._known_places(raw)
         self.statements: list[Statement] = [
-            Statement(order, note, given.id, given.entry, key, said, self._places(key, said, given.entry), quote, given.accepted)
-            for order, (note, given, key, said, quote) in enumerate(raw)
+            Statement(
+                order, note, given.id, given.entry, key, self._places(key, said, given.entry), quote, given.accepted, short
+            )
+            for order, (note, given, key, said, quote, short) in enumerate(raw)
         ]
         self.by_kind: dict[str, list[Statement]] = defaultdict(list)
         for statement in self.statements:
             self.by_kind[statement.entry.kind].append(statement)
 
     def _told(self) -> Iterator[tuple]:
+        meant = self._short_names()
         for number, note in enumerate(self.notes):
             spoken = sorted(
                 enumerate(note.entries),
@@ -67,40 +73,63 @@ class Story:
                 key = self.things.key(component) if component is not None else None
                 if key is None and isinstance(given.entry, (Operation, Part, Finding)):
                     key = f"{UNNAMED}:{given.id}"
-                yield number, given, key, spots_of(getattr(given.entry, "position", None)), _quote(note, given)
+                short = self.things.label(key) if key in meant else ""
+                key = meant.get(key, key)
+                yield number, given, key, spots_of(getattr(given.entry, "position", None)), _quote(note, given), short
+
+    def _short_names(self) -> dict[str, str]:
+        """What is in no lexicon, and the one component of the job whose name it ends."""
+        components = [getattr(given.entry, "component", None) for note in self.notes for given in note.entries]
+        keys = dict.fromkeys(self.things.key(component) for component in components if component is not None)
+        known = [term for key in keys if (term := self.things.term(key))]
+        meant = {}
+        for key in keys:
+            if self.things.term(key) is None:
+                ending = f" {self.things.label(key)}"
+                found = [term.id for term in known if any(normal(name).endswith(ending) for name in term.names)]
+                if len(found) == 1:
+                    meant[key] = found[0]
+        return meant
 
     def _known_places(self, raw: list[tuple]) -> tuple[dict[str, set[Spot]], dict[str, set[Spot]]]:
         """The places said of each component: by findings and readings, and by all else."""
-        findings: dict[str, set[Spot]] = defaultdict(set)
+        looks: dict[str, set[Spot]] = defaultdict(set)
         deeds: dict[str, set[Spot]] = defaultdict(set)
-        for _, given, key, said, _ in raw:
+        for _, given, key, said, *_ in raw:
             if key is not None:
-                looked_at = isinstance(given.entry, (Finding, Measurement))
-                (findings if looked_at else deeds)[self.things.same(key)].update(said)
-        return findings, deeds
+                known = looks if isinstance(given.entry, (Finding, Measurement)) else deeds
+                for name in dict.fromkeys((key, self.things.same(key))):
+                    known[name].update(said)
+        return looks, deeds
 
     def _places(self, key: str | None, said: tuple[Spot, ...], entry: EntryBase) -> tuple[Spot, ...]:
+        """The places with what is known of the component: first by what was done to it (or, for a finding, found on it),
+        then by all that is said of it, then by what stands for it, then by what it is part of."""
         if key is None:
             return said
-        own = self.things.same(key)
-        looked_at, done = self._findings[own], self._deeds[own]
-        if not self.things.sided(key):
+        look = isinstance(entry, (Finding, Measurement))
+        # A set of pads, or two of a thing, may be for both sides.
+        without_side = isinstance(entry, Part) and (entry.count > 1 or self.things.bought_in_sets(key))
+        pools = []
+        for name in dict.fromkeys((key, self.things.same(key))):
+            mine, other = (self._looks, self._deeds) if look else (self._deeds, self._looks)
             # The side of a dent is where the dent is; a bumper is not a left bumper for it.
-            if isinstance(entry, (Finding, Measurement)):
-                done = {spot._replace(side=None) for spot in done}
-            else:
-                looked_at = {spot._replace(side=None) for spot in looked_at}
-        filled = [filled_in(spot, looked_at | done) for spot in said]
-        return tuple(dict.fromkeys(self._from_wholes(key, spot) for spot in filled))
+            more = other[name] if self.things.sided(key) else _sideless(other[name])
+            pools += [mine[name], mine[name] | more]
+        filled = []
+        for spot in said:
+            for pool in pools:
+                spot = filled_in(spot, _sideless(pool) if without_side else pool)
+            filled.append(spot if without_side else self._from_wholes(key, spot))
+        return tuple(dict.fromkeys(filled))
 
     def _from_wholes(self, key: str, spot: Spot) -> Spot:
         for whole in self.things.wholes(key):
             if spot.side and spot.axle:
                 break
-            known = self._findings[self.things.same(whole)] | self._deeds[self.things.same(whole)]
+            known = self._looks[self.things.same(whole)] | self._deeds[self.things.same(whole)]
             # Only the corner is handed down: the lower arm's bush is not a lower bush.
-            corners = {Spot(other.side if self.things.sided(key) else None, other.axle) for other in known}
-            spot = filled_in(spot, corners)
+            spot = filled_in(spot, {Spot(other.side if self.things.sided(key) else None, other.axle) for other in known})
         return spot
 
     # --- what the sections ask ---
@@ -151,6 +180,10 @@ def narrowest(spots: Iterable[Spot]) -> list[Spot]:
     """The spots without those that say less than another one that fits them."""
     spots = list(dict.fromkeys(spots))
     return [spot for spot in spots if not any(other.within(spot) for other in spots)]
+
+
+def _sideless(spots: Iterable[Spot]) -> set[Spot]:
+    return {spot._replace(side=None) for spot in spots}
 
 
 def _quote(note: JobNote, given) -> Quote:

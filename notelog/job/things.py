@@ -50,6 +50,10 @@ class Things:
         term = self.term(key)
         return term is None or term.sides
 
+    def bought_in_sets(self, key: str) -> bool:
+        """Whether it is bought for both sides of an axle, so that a part asked for without a side has none."""
+        return key in self.rules.axle_sets
+
     def same(self, key: str) -> str:
         """The key under which things that stand for each other are one (a door shell and the door)."""
         return self.rules.same_thing.get(key, key)
@@ -79,7 +83,7 @@ class Things:
 
     def is_fastener(self, key: str) -> bool:
         """Whether it is a nut, bolt or the like with a name of its own ("hub nut")."""
-        return self.label(key).rpartition(" ")[2] in self.last_words
+        return normal(self.label(key)).rpartition(" ")[2] in self.last_words
 
     def holder(self, key: str) -> str | None:
         """What a fastener with a name of its own holds."""

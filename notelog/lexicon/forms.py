@@ -26,12 +26,15 @@ class Form:
 @dataclass(slots=True)
 class Forms:
     """`whole` maps words to what they can mean; `longest` gives the length of the longest form by first word;
-    `split` maps the first word of a separable verb to its tails ("take ... off")."""
+    `split` maps the first word of a separable verb to its tails ("take ... off"). `weak` holds words that say a condition only
+    where the learnt judge thinks so."""
 
     whole: dict[tuple[str, ...], list[Form]] = field(default_factory=dict)
     longest: dict[str, int] = field(default_factory=dict)
     split: dict[str, list[tuple[tuple[str, ...], Form]]] = field(default_factory=dict)
     joined: frozenset[str] = frozenset()
+    weak: dict[tuple[str, ...], list[Form]] = field(default_factory=dict)
+    longest_weak: dict[str, int] = field(default_factory=dict)
 
     def add(self, words: tuple[str, ...], form: Form) -> None:
         """One more meaning for these words; the first one given comes first."""
@@ -93,6 +96,10 @@ def forms_of(lexicon: Lexicon) -> Forms:
             pasts = lexicon.simple_pasts.get(words[0], ()) if words else ()
             for past in pasts:
                 forms.add((past, *words[1:]), Form("condition", term.id, "past"))
+        for name in term.fields["weak"]:
+            words = words_of(name)
+            forms.weak.setdefault(words, []).append(Form("condition", term.id, "weak"))
+            forms.longest_weak[words[0]] = max(len(words), forms.longest_weak.get(words[0], 0))
         for name in term.fields["nouns"]:
             forms.add(words_of(name), Form("condition", term.id, "noun"))
             forms.add(words_of(plural(name)), Form("condition", term.id, "noun"))

@@ -184,7 +184,7 @@ def _load(folder: Path, shop_file: Path | None) -> Lexicon:
                     f"{terms['component'][key].source}."
                 )
             terms["component"][key] = term
-    terms["condition"] = _named_terms(folder / "conditions.csv", "condition", ["id", "label", "predicates", "nouns", "verbs"])
+    terms["condition"] = _named_terms(folder / "conditions.csv", "condition", ["id", "label", "predicates", "nouns", "verbs", "weak"])
     terms["action"] = _named_terms(
         folder / "actions.csv", "action", ["id", "label", "verbs", "states", "nouns", "abbreviations"]
     )

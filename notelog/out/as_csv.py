@@ -12,9 +12,10 @@ from notelog.out.words import describe
 COLUMNS = (
     "job", "make", "model", "year", "vin", "registration", "mileage",
     "note", "source", "author", "dictated", "added",
-    "kind", "summary", "component", "component_id", "component_said", "side", "axle", "level", "depth",
+    "entry", "kind", "summary", "component", "component_id", "component_said", "side", "axle", "level", "depth",
     "condition", "action", "status", "state", "count", "type", "drive", "size", "size_unit", "tool", "material",
     "quantity", "low", "high", "unit", "hours", "amount", "currency",
+    "decision", "decided_by", "decided_at", "changed_fields", "by_hand",
     "confidence", "quote", "quote_start", "quote_end", "time_start", "time_end",
 )  # fmt: skip
 
@@ -47,6 +48,7 @@ def job_csv(job: Job) -> str:
 
 def _row(job: Job, note: StoredNote, entry: dict[str, Any]) -> dict[str, Any]:
     component, size, evidence = entry.get("component") or {}, entry.get("size") or {}, entry["evidence"]
+    decided = entry.get("decided") or {}
     row = {
         "job": job.reference,
         **job.vehicle.known(),
@@ -55,6 +57,7 @@ def _row(job: Job, note: StoredNote, entry: dict[str, Any]) -> dict[str, Any]:
         "author": note.author,
         "dictated": note.dictated,
         "added": note.added,
+        "entry": entry.get("id"),
         "summary": describe(entry),
         "component": component.get("label"),
         "component_id": component.get("id"),
@@ -63,6 +66,11 @@ def _row(job: Job, note: StoredNote, entry: dict[str, Any]) -> dict[str, Any]:
         "size_unit": size.get("unit"),
         "tool": (entry.get("tool") or {}).get("label"),
         "material": (entry.get("material") or {}).get("label"),
+        "decision": decided.get("what"),
+        "decided_by": decided.get("by"),
+        "decided_at": decided.get("at"),
+        "changed_fields": " ".join(decided.get("fields", ())),
+        "by_hand": "yes" if decided.get("by_hand") else None,
         "quote": evidence["text"],
         "quote_start": evidence["start"],
         "quote_end": evidence["end"],

@@ -15,7 +15,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from notelog.out.words import KINDS, clock, describe, place, vehicle
+from notelog.out.words import KINDS, clock, decision, describe, place, vehicle
 
 if TYPE_CHECKING:
     from notelog.archive import Hit, Job
@@ -53,11 +53,13 @@ def entries_table(entries: Sequence[tuple[dict[str, Any], Any]], *, mark: str = 
     """Entries by kind, each with the words that it came from.
 
     `entries` are pairs of an entry and what stands in the first column under the heading `mark`, such as the
-    number of its note; without a heading that column is left out.
+    number of its note; without a heading that column is left out. Entries of the archive have their number beside it.
     """
     made = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False, expand=False)
-    if mark:
-        made.add_column(mark, justify="right")
+    numbered = any("id" in entry for entry, _ in entries)
+    before = [*([mark] if mark else []), *(["Id"] if numbered else [])]
+    for beside in before:
+        made.add_column(beside, justify="right")
     made.add_column("Entry", ratio=5, overflow="fold")
     made.add_column("Where", ratio=2, overflow="fold")
     made.add_column("Sure", justify="right", no_wrap=True)
@@ -66,10 +68,17 @@ def entries_table(entries: Sequence[tuple[dict[str, Any], Any]], *, mark: str = 
         of_kind = [pair for pair in entries if pair[0]["kind"] == kind]
         for number, (entry, beside) in enumerate(of_kind):
             if not number:
-                made.add_row(*([""] if mark else []), Text(heading, style="bold"))
-            cells = [describe(entry), place(entry), f"{entry['confidence']:.0%}", _quote(entry["evidence"])]
-            made.add_row(*(Text(plain(cell)) for cell in ([beside] if mark else []) + cells), end_section=False)
+                made.add_row(*("" for _ in before), Text(heading, style="bold"))
+            front = [*([beside] if mark else []), *([entry.get("id")] if numbered else [])]
+            cells = [_told(entry), place(entry), f"{entry['confidence']:.0%}", _quote(entry["evidence"])]
+            made.add_row(*(Text(plain(cell)) for cell in front + cells), end_section=False)
     return made
+
+
+def _told(entry: dict[str, Any]) -> str:
+    """An entry in a few words, with what a person decided about it."""
+    decided = decision(entry)
+    return f"{describe(entry)} [{decided}]" if decided else describe(entry)
 
 
 def heading(source: str, *about: str) -> Text:
@@ -135,18 +144,21 @@ def hits_table(hits: Sequence[Hit]) -> Table:
     """Where words were found."""
     rows = [
         (
+            hit.entry["id"] if hit.entry else "",
             hit.job,
             file_name(hit.source),
-            describe(hit.entry) if hit.entry else "(in the note's text)",
+            _told(hit.entry) if hit.entry else "(in the note's text)",
             place(hit.entry) if hit.entry else "",
-            f"“{plain(hit.words)}”",
+            f"“{plain(hit.words)}”" if hit.words else "",
         )
         for hit in hits
     ]
-    return table(("Job", "Note", "Entry", "Where", "Words"), rows)
+    return table(("Id", "Job", "Note", "Entry", "Where", "Words"), rows, right=("Id",))
 
 
 def _quote(evidence: dict[str, Any]) -> str:
+    if not evidence["text"]:
+        return ""
     start = evidence.get("t_start")
     return f"“{plain(evidence['text'])}”" + (f" at {clock(start)}" if start is not None else "")
 

@@ -100,6 +100,31 @@ def describe(entry: dict[str, Any]) -> str:
     return f"{on}: {what}" if on else what
 
 
+def decision(entry: dict[str, Any]) -> str:
+    """What a person decided about an entry of the archive, and what its words are read as since; else nothing.
+
+    >>> decision({"kind": "labour", "hours": 2.0, "decided": {
+    ...     "what": "changed", "by": "Kim", "fields": ["hours"], "by_hand": False,
+    ...     "reading": {"kind": "labour", "hours": 1.5}}})
+    'hours changed by Kim; now read as: 1.5 h'
+    >>> decision({"kind": "labour", "hours": 2.0, "decided": None})
+    ''
+    """
+    decided = entry.get("decided")
+    if not decided:
+        return ""
+    told = f"{decided['what']} by {decided['by']}"
+    if decided["what"] == "changed":
+        told = f"{', '.join(decided['fields'])} {told}"
+    if decided["by_hand"] and decided["what"] != "added":
+        told = f"added by hand, {told}"
+    reading = decided["reading"]
+    if not reading:
+        return told
+    where = place(reading)
+    return f"{told}; now read as: {describe(reading)}" + (f", {where}" if where != place(entry) else "")
+
+
 def vehicle(known: dict[str, Any]) -> str:
     """A vehicle in one line.
 

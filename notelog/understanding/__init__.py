@@ -13,7 +13,7 @@ from spacy.language import Language
 from spacy.tokens import Doc
 
 from notelog.models import Heard
-from notelog.understanding import clauses, mentions, places, qualifiers, references, relations, state  # noqa: F401
+from notelog.understanding import clauses, judge, mentions, places, qualifiers, references, relations, state  # noqa: F401
 from notelog.understanding.tokenizer import TradeTokenizer
 
 COMPONENTS = (
@@ -23,6 +23,7 @@ COMPONENTS = (
     "notelog_places",
     "notelog_references",
     "notelog_relations",
+    "notelog_judge",
 )
 
 

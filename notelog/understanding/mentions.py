@@ -308,8 +308,10 @@ def _settle(talk: Talk, mention: Mention, before: Mention | None, after: Mention
         return state
     if condition:
         same = [f for f in mention.forms if f.kind == "condition"]
-        if len(same) > 1 and noun_before and left != "'s":
-            return next((f for f in same if f.tag == "noun"), same[0])
+        if len(same) > 1:
+            predicate = left in groups["be"] and right not in groups["attach"] or left in groups["become"]
+            tag = "pred" if predicate else "noun"
+            return next((f for f in same if f.tag == tag), same[0])
         return condition
     if by_kind.get("fastener") and by_kind.get("drive"):
         return by_kind["drive"] if after is not None and after.start == end and after.kind == "fastener" else by_kind["fastener"]
@@ -387,9 +389,39 @@ def _chunks(talk: Talk, found: list[Mention]) -> list[Mention]:
                 for word in term.label.split(" "):
                     if word in _PLACE_WORDS:
                         place[_PLACE_WORDS[word]] = _PLACE_VALUE[word]
+            if words[mention.start] in ("driver", "drivers", "passenger", "passengers"):
+                driver = words[mention.start].startswith("driver")
+                place[0] = talk.driver_side if driver else {"left": "right", "right": "left"}[talk.driver_side]
+                mention.placed = True
             if any(place):
                 mention.place = tuple(place)
     return joined
+
+
+def _weak(talk: Talk, forms, mentions: list[Mention]) -> list[Mention]:
+    """Words that may say a condition ("gone", "popped"): alone where nothing else was found, and as a further meaning of
+    what was found in the same words. Only the learnt judge makes statements of them."""
+    words, weak, longest = talk.words, forms.weak, forms.longest_weak
+    taken = [False] * len(words)
+    for mention in mentions:
+        for i in range(mention.start, mention.end):
+            taken[i] = True
+        if mention.kind in ("condition", "action"):
+            more = weak.get(tuple(words[mention.start : mention.end]))
+            if more:
+                mention.forms = mention.forms + [form for form in more if form not in mention.forms]
+    added: list[Mention] = []
+    i = 0
+    while i < len(words):
+        reach = 0 if taken[i] else longest.get(words[i], 0)
+        for length in range(min(reach, len(words) - i), 0, -1):
+            known = weak.get(tuple(words[i : i + length]))
+            if known is not None and not any(taken[i : i + length]) and not any(b in talk.breaks for b in range(i + 1, i + length)):
+                added.append(Mention("weak", known[0].id, i, i + length, "weak", forms=known))
+                i += length - 1
+                break
+        i += 1
+    return sorted(mentions + added, key=lambda m: m.start) if added else mentions
 
 
 def _unknown_topics(talk: Talk, mentions: list[Mention]) -> list[Mention]:
@@ -492,10 +524,11 @@ class Mentions:
                     continue
                 mention.kind, mention.id, mention.tag = form.kind, form.id, form.tag
             settled.append(mention)
-        talk.mentions = _unknown_topics(talk, _chunks(talk, settled))
+        talk.mentions = _weak(talk, forms, _unknown_topics(talk, _chunks(talk, settled)))
         at: list[Mention | None] = [None] * len(talk.words)
         for mention in talk.mentions:
-            for i in range(mention.start, mention.end):
-                at[i] = mention
+            if mention.kind != "weak":
+                for i in range(mention.start, mention.end):
+                    at[i] = mention
         talk.at = at
         return doc

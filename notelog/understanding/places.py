@@ -36,6 +36,8 @@ def merged(own: Place, running: Place) -> Place:
 def _value(talk: Talk, mention: Mention, running: Place) -> Place:
     row = talk.lexicon.places[int(mention.id)]
     side = row["side"]
+    if talk.driver_side == "right" and row["said"] in ("rr", "fr"):
+        return ("", row["axle"], "", "")  # typed in the UK, "Rr" is rear and "Fr" front
     if side == "driver":
         side = talk.driver_side
     elif side == "kerb":
@@ -111,8 +113,8 @@ class Places:
             while number < len(mentions):
                 mention = mentions[number]
                 if mention.kind != "place":
-                    if mention.kind in ("component", "fastener") and not mention.placed:
-                        mention.place = _joined(mention.place, local) if local != NOWHERE and False else mention.place
+                    if mention.kind == "component" and mention.place[1] and not announced and _outer(talk, mention) and running[1] != mention.place[1]:
+                        running = (running[0] if not running[1] else "", mention.place[1], "", "")
                     number += 1
                     continue
                 place = _value(talk, mention, running)
@@ -137,7 +139,7 @@ class Places:
                     side_axle = (place[0], place[1])
                     if place[0] in ("left", "right") and (not announced or new_sentence and side_axle[0] and side_axle[1]) and words[max(0, mention.start - 1)] != "other":
                         running = merged((place[0], place[1], "", ""), running if not side_axle[1] else NOWHERE)
-                    elif not place[0] and place[1] and not announced:
+                    elif not place[0] and place[1] and not announced and (not running[1] or _outer(talk, follower)):
                         running = (running[0], place[1], "", "") if running[1] in ("", place[1]) else ("", place[1], "", "")
                     number = number_after
                     continue
@@ -160,6 +162,12 @@ class Places:
                 number = number_after
             clause.place = running
         return doc
+
+
+def _outer(talk: Talk, mention: Mention) -> bool:
+    """Whether a part's front or rear says at which end of the vehicle the talk is ("rear bumper", not "rear bush")."""
+    term = talk.lexicon.terms["component"].get(mention.id)
+    return term is not None and term.system in ("body", "structure", "doors", "lamps", "exhaust")
 
 
 def _announces(talk: Talk, clause, mention: Mention, end: int) -> bool:

@@ -71,7 +71,7 @@ def _apply(talk: Talk, number: int, clause: Clause, cue: Mention, kind: str, not
         _deny(talk, number, clause, cue, note)
     elif kind == "doubted":
         for mention in clause.mentions:
-            if mention.kind in ("condition", "component", "action") and (note != "before" or mention.start > cue.start) and (note != "after" or mention.start < cue.start):
+            if mention.kind in ("condition", "weak", "component", "action") and (note != "before" or mention.start > cue.start) and (note != "after" or mention.start < cue.start):
                 _flag(mention, "doubted", cue, talk)
         if note == "any" and not any(m.kind == "condition" for m in clause.mentions):
             nxt = _neighbour(talk, number, 1)
@@ -148,7 +148,7 @@ def _deny(talk: Talk, number: int, clause: Clause, cue: Mention, note: str) -> N
     for mention in clause.mentions:
         if mention.start < cue.end or mention.start >= limit:
             continue
-        if mention.kind == "condition":
+        if mention.kind in ("condition", "weak"):
             _flag(mention, "denied", cue, talk)
             reached = True
     if words[cue.start] == "no" and not reached:

@@ -263,18 +263,48 @@ def _topic_first(talk: Talk, cores: list[Mention]) -> bool:
 
 
 def _place_all(talk: Talk) -> None:
-    """The place that holds goes to what comes in left and right and does not say where it is."""
+    """The place that holds goes to what comes in left and right and does not say where it is; what was placed before
+    keeps its place when it is only asked for, ordered or planned later."""
     terms = talk.lexicon.terms["component"]
+    earlier: dict[tuple[str, str], list[tuple[str, str]]] = {}
     for clause in talk.clauses:
+        listing = any(m.kind in ("cue:needed", "cue:ordered", "cue:on_hand") for m in clause.mentions) or any(m.kind == "action" and "planned" in m.flags for m in clause.mentions)
         for mention in clause.mentions:
             if mention.kind not in ("component", "fastener"):
                 continue
             term = terms.get(mention.id)
-            sided = term is None or term.sides
-            if mention.place[0] == "both":
-                mention.place = ("both", mention.place[1] or clause.place[1], mention.place[2], mention.place[3])
-            elif mention.placed and (mention.place[0] or mention.place[1]):
-                if sided:
-                    mention.place = merged(mention.place, clause.place if mention.place[0] in ("", clause.place[0]) or not mention.place[1] else NOWHERE)
-            elif sided and mention.tag != "one":
-                mention.place = merged(mention.place, clause.place)
+            key = (mention.id, mention.label)
+            own, running = mention.place, clause.place
+            known = earlier.get(key, [])
+            mention.own_place = own
+            if known:
+                mention.earlier_place = (*known[-1], "", "")
+            if own[0] == "both":
+                mention.place = ("both", own[1] or running[1], own[2], own[3])
+            elif mention.tag == "one":
+                continue
+            elif not own[0] and listing and known:
+                sides = {side for side, _ in known}
+                axles = {axle for _, axle in known}
+                mention.place = (sides.pop() if len(sides) == 1 else "", own[1] or (axles.pop() if len(axles) == 1 else ""), own[2], own[3])
+            else:
+                sided = term is None or term.sides
+                inherited = (running[0] if sided else "", running[1] if _has_axle(term) else "", "", "")
+                if own[1] and mention.label.rpartition(" ")[2] in ("bush", "bolt", "mount", "hinge") and running[1] and term is not None and term.system in ("suspension", "steering", "brakes", "driveline"):
+                    own = (own[0], "", own[2], own[3])
+                if own[0] and running[0] and own[0] != running[0] and own[1]:
+                    inherited = NOWHERE
+                mention.place = merged(own, inherited)
+            if mention.kind == "component" and (mention.place[0] or mention.place[1]) and not (mention.flags & {"hypothetical", "general", "other_vehicle"}):
+                earlier.setdefault(key, []).append((mention.place[0], mention.place[1]))
+
+
+def _has_axle(term) -> bool:
+    """Whether a part belongs to the front or the rear by itself, so that an announced end holds for it."""
+    if term is None:
+        return True
+    if term.system in ("structure", "mirrors", "electrics", "engine", "cooling", "air_conditioning", "fuel", "glass", "high_voltage", "interior"):
+        return False
+    if not term.sides:
+        return term.system in ("chassis", "suspension", "brakes", "wheels", "driveline", "body")
+    return True

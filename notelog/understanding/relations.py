@@ -43,6 +43,7 @@ class Fact:
     flags: set[str] = field(default_factory=set)
     why: list[str] = field(default_factory=list)
     clause: int = 0
+    probability: float = 0.0
 
 
 @Language.factory("notelog_relations", requires=["doc._.talk"])
@@ -82,7 +83,7 @@ class _Linker:
     def back_over(self, i: int, low: int, also: tuple[str, ...] = ()) -> int:
         """The nearest word before i that is no adverb."""
         i -= 1
-        while i >= low and (self.words[i] in self.groups["adverb"] or self.words[i] in also) and (self.at[i] is None or self.at[i].kind not in ("component",)):
+        while i >= low and (self.words[i] in self.groups["adverb"] or self.words[i] in also or self.words[i] == "a" and self.word(i + 1) in ("bit", "little", "touch", "tad", "hair", "wee")) and (self.at[i] is None or self.at[i].kind not in ("component",)):
             i -= 1
         return i
 
@@ -91,6 +92,8 @@ class _Linker:
 
     def listed(self, clause: Clause, mention: Mention) -> list[Mention]:
         """The list that a component stands in, itself alone if in none."""
+        if mention.kind == "fastener":
+            return [fastener_component(mention)]
         if mention.group < 0:
             return [mention]
         return [m for m in clause.mentions if m.kind == "component" and m.group == mention.group]
@@ -216,7 +219,7 @@ class _Linker:
 
     def subject(self, number: int, clause: Clause, cond: Mention) -> list[tuple[Mention | None, str]]:
         words, groups = self.words, self.groups
-        things = self.things(clause)
+        things = [m for m in clause.mentions if m.kind in ("component", "fastener") and "retracted" not in m.flags]
         before = [m for m in things if m.end <= cond.start]
         after = [m for m in things if m.start >= cond.end]
         lead_at = self.back_over(cond.start, clause.start)
@@ -601,6 +604,11 @@ class _Linker:
             if mention.kind == "quantity" and mention.unit in ("mm", "in", "M", "T") and "retracted" not in mention.flags:
                 self.used.add(id(mention))
                 return (mention.low, mention.unit)
+            if mention.kind == "quantity" and not mention.unit and 6 <= mention.low <= 41 and mention.low == int(mention.low) and "retracted" not in mention.flags:
+                lead = self.at[mention.start - 1] if mention.start else None
+                if self.word(mention.start - 1) in ("a", "an", "the", "of", "x", "those", "both", "usual") or lead is not None and lead.kind == "quantity" and not lead.unit and lead.end == mention.start:
+                    self.used.add(id(mention))
+                    return (mention.low, "mm")
             if mention.kind in ("drive", "place"):
                 i = mention.start - 1
                 continue
@@ -651,7 +659,9 @@ class _Linker:
                         size = (other.low, other.unit)
                         self.used.add(id(other))
                         break
-                    if not other.unit and 5 <= other.low <= 50 and words[other.start - 1] in ("a", "an", "was", "is", "were", "are", "'s") and "retracted" not in other.flags and self.word(other.end) not in ("of",):
+                    adjacent = other.start == mention.end or words[other.start - 1] in ("(", ":") and other.start - mention.end <= 2
+                    closed = self.word(other.end) in (",", ".", ")", ";", ":", "and", "mm") or other.end in self.talk.breaks or other.end >= clause.end
+                    if not other.unit and 5 <= other.low <= 50 and other.low == int(other.low) and (words[other.start - 1] in ("a", "an", "was", "is", "were", "are", "'s") or adjacent and closed) and "retracted" not in other.flags and self.word(other.end) not in ("of",):
                         size = (other.low, "mm")
                         self.used.add(id(other))
                         break
@@ -663,7 +673,10 @@ class _Linker:
                     drive = drive or other.id
                     k = other.end
                     continue
-                if other is not None and other.kind.startswith("cue:correction") or words[k] in ("no", "sorry", "wait", ",", "'s", "is", "was", "were", "are", "a", "an", "the", "head", "heads", "there", "here", "at", "top", "size", "takes", "take", "one", "they", "both", "all", "what", "on", "it", "which", "that", "'re"):
+                if other is not None and other.kind in ("component", "place", "cue:landmark") and k > mention.end and words[other.start - 1] in ("the", "on", "of", "in", "at", "each", "his", "that", "this"):
+                    k = other.end
+                    continue
+                if other is not None and other.kind.startswith("cue:correction") or words[k] in ("(", ":", "of", "in", "each", "side", "no", "sorry", "wait", ",", "'s", "is", "was", "were", "are", "a", "an", "the", "head", "heads", "there", "here", "at", "top", "size", "takes", "take", "one", "they", "both", "all", "what", "on", "it", "which", "that", "'re"):
                     k += 1
                     continue
                 break
@@ -684,6 +697,34 @@ class _Linker:
         if not worked:
             return
         self.add("fastener", kind, "named", number, mention, owner, size=size, drive=drive, count=count)
+        self.more_sizes(number, clause, mention, kind, owner)
+
+    def more_sizes(self, number: int, clause: Clause, mention: Mention, kind: str, owner: Mention | None) -> None:
+        """ "two 17s and a 19": the sizes that follow the first one belong to fasteners of the same kind."""
+        last = max((m for m in clause.mentions if m.kind == "quantity" and id(m) in self.used and m.start >= mention.start - 3), key=lambda m: m.start, default=None)
+        if last is None:
+            return
+        k = max(last.end, mention.end if last.end <= mention.start else last.end)
+        for _ in range(8):
+            if k >= clause.end:
+                return
+            other = self.at[k]
+            if other is not None and other.kind == "quantity" and id(other) not in self.used and "retracted" not in other.flags:
+                sized = other.unit in ("mm", "M", "T") or not other.unit and 6 <= other.low <= 41 and other.low == int(other.low) and self.word(k - 1) in ("a", "an", "single", "one")
+                nxt = self.at[other.end] if other.end < len(self.words) else None
+                if not sized or nxt is not None and nxt.kind in ("fastener", "tool", "component"):
+                    return
+                self.used.add(id(other))
+                self.add("fastener", kind, "further size", number, other, owner, size=(other.low, other.unit or "mm"), drive="torx" if other.unit == "T" else "")
+                k = other.end
+                continue
+            if other is None and self.words[k] in ("s", ",", "and", "a", "an", "single", "one", "the", "other", "at", "in", "on", "is", "'s", "was", "two", "are", "front", "back", "bush"):
+                k += 1
+                continue
+            if other is not None and other.kind in ("place", "cue:landmark", "component") and self.word(k - 1) in ("the", "at", "on"):
+                k = other.end
+                continue
+            return
 
     def measured(self, quantity: Mention, near: Mention) -> bool:
         """Whether a length is a reading ("play, 2 mm") and no size."""
@@ -853,6 +894,9 @@ class _Linker:
                     break
         things = [m for m in self.things(clause)]
         words = self.words
+        if cues and self.word(cues[-1][0].end) == ":" and cues[-1][0].end + 1 >= clause.end:
+            cue, state, _ = cues.pop()
+            self.list_after(number, cue, state)
         for cue, state, note in cues:
             if "header" in cue.flags and note != "object":
                 continue
@@ -895,6 +939,17 @@ class _Linker:
             for thing in things:
                 if thing.core:
                     self.part(number, clause, thing, thing, "needed")
+
+    def list_after(self, number: int, cue: Mention, state: str) -> None:
+        """ "Ordered: radiator, fan and two clips." gives each of the line's things that state, up to the next such word."""
+        clauses = self.talk.clauses
+        for later in range(number + 1, len(clauses)):
+            clause = clauses[later]
+            if clause.sentence != clauses[number].sentence or any(form.kind in ("cue:needed", "cue:ordered", "cue:on_hand") for m in clause.mentions for form in m.forms if m.start > clause.start):
+                break
+            for thing in self.things(clause):
+                if thing.core:
+                    self.part(later, clause, cue, thing, state)
 
     def first_list(self, after: list[Mention], start: int) -> list[Mention]:
         """The list of components right behind a cue, before any "for the ..." that only says what they are for."""

@@ -32,6 +32,8 @@ class Mention:
     # components
     place: Place = NOWHERE
     placed: bool = False  # its own words say where it is
+    own_place: Place = NOWHERE  # what its own words say
+    earlier_place: Place = NOWHERE  # where the same component was said to be before
     core: bool = True  # subject or object, not a landmark behind a preposition
     group: int = -1  # components listed together share a number
     fastener: str = ""  # the fastener type that a component's name ends in

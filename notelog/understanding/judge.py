@@ -1,0 +1,132 @@
+"""The component `notelog_judge`: a small learnt model decides which statements stand, about what, and how they are meant.
+
+The rules' components propose pairs of a trigger and a component (`features.candidates`); a six-layer encoder reads the
+words around them, told at each word what the lexicon found there, and gives each pair a probability and a status. The
+lexicon still decides names and values. Without the weights file, or left out of the pipeline, the rules' own facts stand.
+Data, script, seed and scores: the model card beside the weights.
+"""
+
+from __future__ import annotations
+
+import functools
+
+import numpy as np
+from spacy.language import Language
+from spacy.tokens import Doc
+
+from notelog.lexicon import load
+from notelog.understanding.encoder import Encoder, load_encoder
+from notelog.understanding.features import Candidate, candidates, singles
+from notelog.understanding.mentions import talk_of
+from notelog.understanding.relations import Fact
+from notelog.understanding.state import Talk
+
+STATUSES = ("present", "absent", "suspected", "past", "done", "planned", "not_done")
+KINDS = ("finding", "operation", "part", "single finding", "single operation", "single part", "single fastener", "single tool", "single measurement", "single material",
+         "single labour", "single cost")  # fmt: skip
+HINTS = ("", "component", "unknown", "fastener", "condition", "action", "tool", "material", "quantity", "place", "drive", "part_word", "quantity_word",
+         "cue:denied", "cue:pseudo", "cue:doubted", "cue:hypothetical", "cue:general", "cue:other_vehicle", "cue:planned", "cue:not_done", "cue:needed",
+         "cue:ordered", "cue:on_hand", "cue:correction", "cue:landmark", "cue:reference", "cue:filler", "break", "clause", "weak")  # fmt: skip
+_HINT = {name: number for number, name in enumerate(HINTS)}
+_DROPPED = {"retracted"}
+
+
+def hint_ids(talk: Talk) -> list[int]:
+    """For each word the number (in `HINTS`) of what the lexicon found there; a clause's or line's first word is told too
+    where nothing was found."""
+    hints = [0] * len(talk.words)
+    for clause in talk.clauses:
+        hints[clause.start] = _HINT["clause"]
+    for at in talk.breaks:
+        if at < len(hints):
+            hints[at] = _HINT["break"]
+    for mention in talk.mentions:
+        kind = "unknown" if mention.kind == "component" and mention.id == "unknown" else mention.kind
+        number = _HINT.get(kind, 0)
+        for i in range(mention.start, min(mention.end, len(hints))):
+            hints[i] = number
+    return hints
+
+
+@Language.factory("notelog_judge", requires=["doc._.talk"])
+def make_judge(nlp: Language, name: str):
+    """Factory of the component; the weights are those that ship with the package."""
+    return Judge()
+
+
+class Judge:
+    """Replaces the rules' facts by those that the model believes, each with its probability."""
+
+    def __call__(self, doc: Doc) -> Doc:
+        talk = talk_of(doc, load())
+        encoder = _encoder()
+        if encoder is None or not talk.words:
+            return doc
+        pairs, alone = candidates(talk), singles(talk)
+        found = pairs + alone
+        if not found:
+            return doc
+        spans = [
+            (
+                candidate.trigger.start,
+                max(candidate.trigger.end - 1, candidate.trigger.particle),
+                candidate.component.start if candidate.component is not None else -1,
+                candidate.component.end - 1 if candidate.component is not None else -1,
+            )
+            for candidate in found
+        ]
+        kinds = [KINDS.index(candidate.kind if number < len(pairs) else "single " + candidate.kind) for number, candidate in enumerate(found)]
+        probability, status, side, axle = encoder.judge(talk.words, hint_ids(talk), spans, kinds, [c.value for c in found], [c.features for c in found])
+        talk.facts = _facts(talk, found, len(pairs), probability, status, encoder)
+        for candidate, number in zip(found, range(len(found))):
+            if candidate.fact is not None and candidate.fact.probability:
+                places = candidate.places(talk)
+                candidate.fact.place = (places[int(side[number])][0], places[int(axle[number])][1], *candidate.fact.place[2:])
+        return doc
+
+
+@functools.lru_cache(maxsize=1)
+def _encoder() -> Encoder | None:
+    return load_encoder()
+
+
+def _facts(talk: Talk, found: list[Candidate], paired: int, probability: np.ndarray, status: np.ndarray, encoder: Encoder) -> list[Fact]:
+    facts: list[Fact] = []
+    for number, candidate in enumerate(found):
+        share = float(probability[number])
+        kind = KINDS[KINDS.index(candidate.kind if number < paired else "single " + candidate.kind)]
+        if share < encoder.thresholds[kind] or _DROPPED & candidate.trigger.flags:
+            continue
+        fact = candidate.fact
+        if fact is None:
+            fact = candidate.fact = Fact(candidate.kind, candidate.value, 0, 0, "learnt", candidate.component, mention=candidate.trigger, clause=candidate.trigger.clause)
+            fact.start, fact.end = _span(candidate)
+            if candidate.component is not None:
+                fact.place = candidate.component.place
+                fact.why += candidate.component.why
+            fact.why += candidate.trigger.why
+            fact.count = 1 if candidate.kind == "part" else None
+        if number >= paired:
+            fact.flags -= {"hypothetical", "general", "other_vehicle"}
+        else:
+            fact.flags = {"retracted"} & fact.flags
+        if number < paired and candidate.kind != "part":
+            allowed = STATUSES[:4] if candidate.kind == "finding" else STATUSES[4:]
+            best = max(allowed, key=lambda name: status[number, STATUSES.index(name)])
+            fact.status = best
+            if candidate.kind == "finding":
+                fact.flags |= {"absent": {"denied"}, "suspected": {"doubted"}, "past": {"past"}}.get(best, set())
+        elif candidate.kind == "part":
+            fact.status = candidate.value
+        fact.probability = share
+        fact.why.append(f"judged {share:.2f}")
+        facts.append(fact)
+    return sorted(facts, key=lambda fact: (fact.start, fact.end))
+
+
+def _span(candidate: Candidate) -> tuple[int, int]:
+    trigger, component = candidate.trigger, candidate.component
+    start, end = trigger.start, max(trigger.end, trigger.particle + 1)
+    if component is not None and component.clause == trigger.clause:
+        start, end = min(start, component.start), max(end, component.end)
+    return start, end
