@@ -12,6 +12,10 @@ import importlib.metadata
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable
+    from datetime import datetime
+
+    from notelog.job import JobNote, Ledger, Limits
     from notelog.models import Log
 
 try:
@@ -19,7 +23,7 @@ try:
 except importlib.metadata.PackageNotFoundError:
     __version__ = "0"
 
-__all__ = ["__version__", "extract"]
+__all__ = ["__version__", "extract", "ledger"]
 
 
 def extract(text: str, driver_side: str = "right") -> Log:
@@ -35,3 +39,29 @@ def extract(text: str, driver_side: str = "right") -> Log:
     if driver_side not in ("left", "right"):
         raise InputError(f"The driver's side is {driver_side!r}; give left or right.")
     return log_note(read_text(text), driver_side)
+
+
+def ledger(
+    notes: Iterable[JobNote | Log],
+    limits: Limits | None = None,
+    *,
+    answered: Collection[str] = (),
+    now: datetime | None = None,
+) -> Ledger:
+    """The ledger of a job from its notes, given as `notelog.job.JobNote` or as what `extract` gives.
+
+    Logs carry no time, so they are taken in the order in which they are given, after all notes that have one. The rest
+    is as for `notelog.job.ledger`. Raises `notelog.errors.InputError` when two notes or entries have one id.
+
+    >>> monday, friday = extract("n/s/f lower arm bent, new one ordered"), extract("Lower arm is here.")
+    >>> [(line.component.label, line.state) for line in ledger([monday, friday]).parts_to_buy]
+    [('lower arm', 'on_hand')]
+    """
+    from notelog.job import JobNote
+    from notelog.job import ledger as made
+
+    given = [
+        note if isinstance(note, JobNote) else JobNote.of_log(f"log {number}", note)
+        for number, note in enumerate(notes, start=1)
+    ]
+    return made(given, limits=limits, answered=answered, now=now)

@@ -64,7 +64,8 @@ def shown(archive, rejected=False):
 
 
 def everything(archive):
-    return list(archive.connection.iterdump())
+    """All that the archive holds, without the insides of the full-text tables, which depend on the order of writing."""
+    return [line for line in archive.connection.iterdump() if "_fts" not in line]
 
 
 def read_as(archive, entries, note_id=1):
@@ -114,7 +115,6 @@ def test_every_field_of_every_kind_can_be_put_right(archive):
             if fields.value_of(shown(archive)[entry_id], name) == value:
                 value = about.allowed[0]
             made = corrections.change(archive, entry_id, {name: value}, "Kim")
-            Log.model_fields["entries"]
             (checked,) = log(note(), [contract(made)]).entries
             stored = getattr(checked.position if name in ("side", "axle", "level", "depth") else checked, name)
             match about.form:
@@ -291,8 +291,8 @@ def test_an_archive_from_before_corrections_gets_them_when_it_is_opened(path):
         (lambda a: corrections.add(a, "1042", "finding", {"side": "left"}, "Kim"), "needs its condition: it is one of"),
         (lambda a: corrections.add(a, "1042", "labour", {"hours": 1}, "Kim", note=7), "has no note 7: it has 1"),
         (lambda a: corrections.add(a, "1044", "labour", {"hours": 1}, "Kim"), "no job '1044'"),
-        (lambda a: corrections.add(a, "1042", "labour", {"hours": 1}, "Kim", words="an hour"), "are not in note 1"),
-        (lambda a: corrections.add(a, "1042", "labour", {"hours": 1}, "Kim", words="the"), "stand 3 times in note 1"),
+        (lambda a: corrections.add(a, "1042", "labour", {"hours": 1}, "Kim", words="an hou"), "are not in note 1"),
+        (lambda a: corrections.add(a, "1042", "labour", {"hours": 1}, "Kim", words="the"), "stand 5 times in note 1"),
         (lambda a: corrections.add(a, "1042", "labour", {"hours": 1}, "Kim", words=" "), "quote is empty"),
         (lambda a: corrections.add(a, "1042", "labour", {"hours": 0.5}, "Kim"), "Entry 9 says the same: accept"),
         (lambda a: corrections.answer(a, "1044", "q", "left", "Kim"), "no job '1044'"),
@@ -492,7 +492,7 @@ def test_a_rejected_entry_does_not_come_back(archive):
     moved[0]["evidence"] = evidence(TEXT, "The arm was 85 quid")
     more_known = plain()
     more_known[0]["position"]["depth"] = "inner"
-    for read in (plain()[1:], plain(), moved, [*plain(), *plain()], more_known):
+    for read in (plain()[1:], plain(), moved, [*plain(), plain()[0]], more_known):
         changes = read_as(archive, read)
         assert (changes.added, changes.gone, changes.changed, changes.kept) == ([], [], [], [])
         assert ARM_BENT not in shown(archive)
@@ -597,16 +597,22 @@ def spans(draw):
     return evidence(TEXT, " ".join(WORDS[start:end])) | {"t_end": None}
 
 
+def fields_read(kind):
+    """What an extraction may give in each field of an entry of a kind."""
+    own = {
+        "finding": {"condition": ["bent", "cracked", "good"]},
+        "part": {"state": ["needed", "ordered"], "count": [1, 2]},
+        "fastener": {"type": ["bolt"], "size": [None, {"value": 18.0, "unit": "mm"}]},
+    }[kind]
+    common = {"component": COMPONENTS, "position": [{"side": side} for side in (None, "left", "right")]}
+    drawn = {name: st.sampled_from(values) for name, values in (common | own).items()}
+    return drawn | {"confidence": st.sampled_from([0.5, 0.9]), "evidence": spans()}
+
+
 def readings():
-    places = st.fixed_dictionaries({"side": st.sampled_from([None, "left", "right"])})
-    common = {"component": st.sampled_from(COMPONENTS), "position": places, "evidence": spans(),
-              "confidence": st.sampled_from([0.5, 0.9])}  # fmt: skip
-    kinds = [
-        {"kind": st.just("finding"), "condition": st.sampled_from(["bent", "cracked", "good"])},
-        {"kind": st.just("part"), "state": st.sampled_from(["needed", "ordered"]), "count": st.integers(1, 2)},
-        {"kind": st.just("fastener"), "type": st.just("bolt"), "size": st.none()},
-    ]
-    return st.one_of([st.fixed_dictionaries(common | own) for own in kinds])
+    return st.one_of(
+        [st.fixed_dictionaries({"kind": st.just(kind)} | fields_read(kind)) for kind in ("finding", "part", "fastener")]
+    )
 
 
 VALUES = {
@@ -616,7 +622,7 @@ VALUES = {
 }
 
 
-@settings(max_examples=80, stateful_step_count=25, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=60, stateful_step_count=25, deadline=None, suppress_health_check=list(HealthCheck))
 class EveryDecisionSurvives(RuleBasedStateMachine):
     """Extractions that keep, change, move, drop, double and invent entries, and people who decide in between.
 
@@ -627,6 +633,7 @@ class EveryDecisionSurvives(RuleBasedStateMachine):
     def store(self, first):
         self.folder = tempfile.TemporaryDirectory()
         self.archive = Archive(Path(self.folder.name) / "jobs.sqlite", create=True)
+        self.archive.connection.execute("PRAGMA synchronous = OFF")
         self.archive.add("1042", [(note(), log(note(), first))])
         self.read = plain(log(note(), first))
         self.decided, self.kept, self.ids = {}, [], set()
@@ -678,20 +685,19 @@ class EveryDecisionSurvives(RuleBasedStateMachine):
             return
         self.decided[made["id"]] = "decided", contract(made)
 
-    @rule(data=st.data(), fresh=st.lists(readings(), max_size=3), times=st.integers(1, 3))
+    @rule(data=st.data(), fresh=st.lists(readings(), max_size=2), times=st.integers(1, 2))
     def read_again(self, data, fresh, times):
-        kept = [entry for entry in self.read if data.draw(st.booleans(), "kept")]
-        for entry in kept:
-            match data.draw(st.sampled_from(["same", "moved", "changed", "doubled"])):
-                case "moved":
-                    entry["evidence"] = data.draw(spans())
-                case "changed":
-                    other = data.draw(readings().filter(lambda one, kind=entry["kind"]: one["kind"] == kind))
-                    name = data.draw(st.sampled_from(sorted(set(other) - {"kind"})))
-                    entry[name] = other[name]
-                case "doubled":
-                    fresh = [*fresh, dict(entry)]
-        self.read = plain(log(note(), sorted([*kept, *fresh], key=lambda one: one["evidence"]["start"])))
+        read = list(fresh)
+        for entry in self.read:
+            what = data.draw(st.sampled_from(["same", "moved", "changed", "dropped", "doubled"]))
+            if what == "moved":
+                entry = entry | {"evidence": data.draw(spans())}
+            elif what == "changed":
+                drawn = fields_read(entry["kind"])
+                name = data.draw(st.sampled_from(sorted(drawn)))
+                entry = entry | {name: data.draw(drawn[name])}
+            read += [entry] * {"dropped": 0, "doubled": 2}.get(what, 1)
+        self.read = plain(log(note(), sorted(read, key=lambda one: one["evidence"]["start"])[:8]))
         before = self.rows()
         changes = read_as(self.archive, self.read)
         self.check_report(before, changes)
@@ -864,18 +870,18 @@ def test_again_needs_to_know_what(archive, run, arguments):
 def test_a_newer_lexicon(path, tmp_path, run):
     """A component that the lexicon learns, from the checkout's own files: what was decided before stays."""
     file = tmp_path / "bay2.txt"
-    file.write_text("The spindle yoke is bent. The lower arm is cracked.")
+    file.write_text("The signal gantry is bent. The lower arm is cracked.")
     run("add", file, "--job", "1042")
     entries = json.loads(run("job", "1042", "--json").out)["notes"][0]["entries"]
-    (yoke,) = [one for one in entries if one["condition"] == "bent"]
+    (gantry,) = [one for one in entries if one["condition"] == "bent"]
     (arm,) = [one for one in entries if one["condition"] == "cracked"]
-    assert yoke["component"]["label"] == "spindle yoke"
+    assert gantry["component"]["label"] == "signal gantry"
     run("correct", arm["id"], "side=left", "--by", "Kim")
     house = tmp_path / "newer"
     shutil.copytree(Path(notelog.__file__).parent, house / "notelog", ignore=shutil.ignore_patterns("__pycache__"))
     shutil.copytree(data_folder("lexicon"), house / "lexicon", dirs_exist_ok=True)
     learned = house / "lexicon" / "components" / "steering.csv"
-    learned.write_text(learned.read_text(encoding="utf-8") + "spindle_yoke,spindle yoke,,,,,steering,,yes\n", "utf-8")
+    learned.write_text(learned.read_text(encoding="utf-8") + "signal_gantry,signal gantry,,,,,steering,,yes\n", "utf-8")
 
     def newer(*arguments):
         done = subprocess.run([*NOTELOG, *arguments], cwd=house, capture_output=True, text=True, check=True)
@@ -883,12 +889,14 @@ def test_a_newer_lexicon(path, tmp_path, run):
 
     (changes,) = newer("again", "--all", "--json")
     assert (changes["added"], changes["gone"], changes["kept"]) == ([], [], [])
-    assert [(one["before"]["id"], one["before"]["component"]["id"] == "unknown", one["after"]["component"]["id"])
-            for one in changes["changed"]] == [(yoke["id"], yoke["component"]["id"] == "unknown", "spindle_yoke")]  # fmt: skip
+    assert [
+        (one["before"]["id"], one["before"]["component"]["id"], one["after"]["component"]["id"])
+        for one in changes["changed"]
+    ] == [(gantry["id"], "unknown", "signal_gantry")]
     assert newer("again", "--all", "--json") == []
     now = {one["id"]: one for one in newer("job", "1042", "--json")["notes"][0]["entries"]}
     assert now[arm["id"]]["position"]["side"] == "left"
-    read_with = [event["read_with"] for event in newer("history", str(yoke["id"]), "--json")["events"]]
+    read_with = [event["read_with"] for event in newer("history", str(gantry["id"]), "--json")["events"]]
     assert len(set(read_with)) == 2
 
 
@@ -1006,7 +1014,8 @@ def test_job_find_and_export_show_what_people_decided(archive, run):
             "changed", "Kim", "condition", "cracked", "", "rejected", "added", "yes"]  # fmt: skip
 
 
-def test_a_new_reading_of_what_a_person_decided_is_shown(archive, run):
+def test_a_new_reading_of_what_a_person_decided_is_shown(archive, run, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "300")
     corrections.accept(archive, 1, "Kim")
     read = plain()
     read[0]["condition"] = "cracked"

@@ -31,7 +31,9 @@ def one_of(value, choice):
 
 def named(value):
     """The component of a gold entry: the first of its names that the lexicon knows."""
-    names = value if isinstance(value, list) else [value]
+    names = [name for name in (value if isinstance(value, list) else [value]) if name]
+    if not names:
+        return None
     term = next((term for name in names if (term := LEXICON.find(name))), None)
     return {"id": term.id if term else "unknown", "label": term.label if term else names[0], "said": names[0]}
 
@@ -41,7 +43,7 @@ def entry_of(gold, number, choice):
     fields = {key: one_of(value, choice) for key, value in gold.items() if key not in ("component", "tool", "material")}
     for key in ("component", "tool", "material"):
         if key in gold:
-            fields[key] = named(gold[key]) if gold[key] is not None else None
+            fields[key] = named(gold[key])
     return {**fields, "evidence": {"start": number, "end": number + 1, "text": "x"}, "confidence": 1.0}
 
 
@@ -184,7 +186,14 @@ def operation(name, action, where="", status="done", **more):
 
 
 def part(name, state, where="", count=1, said=None, **more):
-    return {"kind": "part", "component": thing(name, said), "state": state, "position": place(where), "count": count, **more}
+    return {
+        "kind": "part",
+        "component": thing(name, said),
+        "state": state,
+        "position": place(where),
+        "count": count,
+        **more,
+    }
 
 
 def reading(quantity, low, high, unit, where="", name=None):
@@ -230,7 +239,9 @@ def test_what_was_mended_is_no_contradiction():
     job = ledger(
         [
             job_note("1", 0, finding("lower arm", "bent", "left front")),
-            job_note("2", 1, operation("lower arm", "replace", "left front"), finding("lower arm", "good", "left front")),
+            job_note(
+                "2", 1, operation("lower arm", "replace", "left front"), finding("lower arm", "good", "left front")
+            ),
         ]
     )
     (line,) = job.damage
@@ -242,7 +253,9 @@ def test_what_was_mended_is_no_contradiction():
 def test_a_new_belt_mends_its_fired_tensioner():
     job = ledger(
         [
-            job_note("1", 0, finding("seat belt pretensioner", "deployed", "left"), part("seat belt", "needed", "left")),
+            job_note(
+                "1", 0, finding("seat belt pretensioner", "deployed", "left"), part("seat belt", "needed", "left")
+            ),
             job_note("2", 1, operation("seat belt", "replace", "left")),
         ]
     )
@@ -287,7 +300,9 @@ def test_parts_without_damage_and_damage_without_parts():
 
 
 def test_a_planned_repair_is_no_forgotten_part():
-    job = ledger([job_note("1", 0, finding("wing", "dented", "right"), operation("wing", "straighten", "right", "planned"))])
+    job = ledger(
+        [job_note("1", 0, finding("wing", "dented", "right"), operation("wing", "straighten", "right", "planned"))]
+    )
     assert job.nothing_ordered == []
 
 
@@ -343,7 +358,13 @@ def test_a_short_name_of_another_note_is_the_one_component_that_it_ends():
 
 
 def test_a_short_name_that_could_be_two_stays_unknown():
-    job = ledger([job_note("1", 0, part("lower arm", "needed", "left"), part("upper arm", "needed", "left"), part("arm", "ordered"))])
+    job = ledger(
+        [
+            job_note(
+                "1", 0, part("lower arm", "needed", "left"), part("upper arm", "needed", "left"), part("arm", "ordered")
+            )
+        ]
+    )
     assert "unknown" in {line.component.id for line in job.parts_to_buy}
 
 
@@ -395,7 +416,11 @@ def test_a_sensor_put_back_is_not_yet_plugged_in():
 
 
 def test_the_nut_tells_of_the_wheel():
-    notes = [job_note("1", 0, operation("wheel", "fit", "left front"), operation("wheel nut", "torque", "left front", "planned"))]
+    notes = [
+        job_note(
+            "1", 0, operation("wheel", "fit", "left front"), operation("wheel nut", "torque", "left front", "planned")
+        )
+    ]
     (line,) = ledger(notes).loose_ends
     assert (line.component.label, line.also) == ("wheel nut", ["wheel"])
 
@@ -502,7 +527,11 @@ def test_sizes_in_daily_use_are_not_odd(size):
 
 def test_fasteners_carry_torque_and_tool():
     # NIST SP 811, B.8: 1 lbf ft is 1.355 818 N m.
-    tool = {"kind": "tool", "tool": {"id": "spanner", "label": "spanner", "said": "spanner"}, "size": {"value": 18, "unit": "mm"}}
+    tool = {
+        "kind": "tool",
+        "tool": {"id": "spanner", "label": "spanner", "said": "spanner"},
+        "size": {"value": 18, "unit": "mm"},
+    }
     notes = [
         job_note("1", 0, fastener("bolt", 18, "mm", "lower arm", count=2), tool),
         job_note("2", 1, reading("torque", 80, 80, "lbft", "", "lower arm")),
@@ -539,7 +568,9 @@ def test_conversions_agree_with_pint():
 
 
 def compare_sides(left, right, limits=None):
-    notes = [job_note("1", 0, reading("camber", *left, "deg", "left front"), reading("camber", *right, "deg", "right front"))]
+    notes = [
+        job_note("1", 0, reading("camber", *left, "deg", "left front"), reading("camber", *right, "deg", "right front"))
+    ]
     (line,) = ledger(notes, limits=limits).comparisons
     return line
 
@@ -563,7 +594,10 @@ def test_before_against_after():
 
 
 def test_two_readings_of_one_note_with_no_work_between_are_no_before_and_after():
-    two = [reading("thickness", 22, 22, "mm", "left front", "brake disc"), reading("thickness", 21.8, 21.8, "mm", "left front", "brake disc")]
+    two = [
+        reading("thickness", 22, 22, "mm", "left front", "brake disc"),
+        reading("thickness", 21.8, 21.8, "mm", "left front", "brake disc"),
+    ]
     assert ledger([job_note("1", 0, *two)]).comparisons == []
 
 
@@ -582,7 +616,9 @@ def test_signs_of_iso_8855(quantity, value, words):
     assert words in line.sign and "ISO 8855" in line.sign
 
 
-intervals = st.tuples(st.integers(-300, 300), st.integers(0, 150)).map(lambda pair: (pair[0] / 100, (pair[0] + pair[1]) / 100))
+intervals = st.tuples(st.integers(-300, 300), st.integers(0, 150)).map(
+    lambda pair: (pair[0] / 100, (pair[0] + pair[1]) / 100)
+)
 
 
 def points(interval, other):
@@ -755,7 +791,9 @@ def test_wheel_nuts_are_torqued_again():
 
 def test_follow_ups_that_were_said():
     job = ledger([job_note("1", 0, operation("door card", "fit", "left front", "planned"))])
-    assert [(line.origin, line.state, line.text) for line in job.follow_ups] == [("said", "planned", "left front door card: fit")]
+    assert [(line.origin, line.state, line.text) for line in job.follow_ups] == [
+        ("said", "planned", "left front door card: fit")
+    ]
 
 
 @pytest.mark.parametrize(
@@ -795,7 +833,9 @@ def asked(*entries, **more):
 
 
 def test_a_side_that_the_job_does_not_tell_is_asked_once():
-    assert asked(finding("lower arm", "bent", "front"), finding("lower arm", "cracked", "front")) == [("side_missing", "1-0")]
+    assert asked(finding("lower arm", "bent", "front"), finding("lower arm", "cracked", "front")) == [
+        ("side_missing", "1-0")
+    ]
     assert asked(finding("lower arm", "bent", "left"), operation("lower arm", "remove")) == []
     assert asked(finding("radiator", "leaking")) == []
 
@@ -903,7 +943,9 @@ def test_bad_rules_are_told_with_file_line_and_reason(tmp_path, name, row, words
 
 # --- properties ------------------------------------------------------------------------------------
 
-NAMES = st.sampled_from(["lower arm", "wheel", "wheel nut", "radiator", "bumper", "bumper cover", "parking sensor", "arm"])
+NAMES = st.sampled_from(
+    ["lower arm", "wheel", "wheel nut", "radiator", "bumper", "bumper cover", "parking sensor", "arm"]
+)
 PLACES = st.builds(
     lambda *words: " ".join(word for word in words if word),
     st.sampled_from(["", "left", "right", "both"]),
@@ -912,17 +954,21 @@ PLACES = st.builds(
 OPERATIONS = st.builds(
     operation,
     NAMES,
-    st.sampled_from(["remove", "fit", "replace", "loosen", "tighten", "torque", "disconnect", "connect", "drain", "refill", "cut"]),
+    st.sampled_from(
+        ["remove", "fit", "replace", "loosen", "tighten", "torque", "disconnect", "connect", "drain", "refill", "cut"]
+    ),
     PLACES,
     st.sampled_from(["done", "done", "done", "planned", "not_done"]),
 )
 FINDINGS = st.builds(
-    finding, NAMES, st.sampled_from(["bent", "good", "cracked"]), PLACES, st.sampled_from(["present", "absent", "suspected"])
+    finding,
+    NAMES,
+    st.sampled_from(["bent", "good", "cracked"]),
+    PLACES,
+    st.sampled_from(["present", "absent", "suspected"]),
 )
 PARTS = st.builds(part, NAMES, st.sampled_from(["needed", "ordered", "on_hand"]), PLACES, st.integers(1, 4))
-READINGS = st.builds(
-    lambda value, where: reading("camber", value, value + 1, "deg", where), st.integers(-3, 3), PLACES
-)
+READINGS = st.builds(lambda value, where: reading("camber", value, value + 1, "deg", where), st.integers(-3, 3), PLACES)
 ENTRIES = st.one_of(OPERATIONS, OPERATIONS, FINDINGS, PARTS, READINGS)
 
 
@@ -931,7 +977,9 @@ def jobs(draw, entries=ENTRIES):
     """Notes of different days, each with a few entries."""
     contents = draw(st.lists(st.lists(entries, max_size=6), min_size=1, max_size=5))
     days = draw(st.permutations(range(len(contents))))
-    return [job_note(str(number), day, *map(dict, content)) for number, (day, content) in enumerate(zip(days, contents))]
+    return [
+        job_note(str(number), day, *map(dict, content)) for number, (day, content) in enumerate(zip(days, contents))
+    ]
 
 
 @settings(max_examples=150, deadline=None)
@@ -940,6 +988,15 @@ def test_the_order_in_which_notes_were_added_does_not_matter(notes, random):
     other = list(notes)
     random.shuffle(other)
     assert ledger(other).model_dump_json() == ledger(notes).model_dump_json()
+
+
+@settings(max_examples=100, deadline=None)
+@given(jobs())
+def test_line_ids_stand_once_whatever_is_said(notes):
+    job = ledger(notes)
+    for section, lines in job:
+        if isinstance(lines, list) and section not in ("notes", "warnings"):
+            assert len({line.id for line in lines}) == len(lines), section
 
 
 @settings(max_examples=150, deadline=None)
@@ -960,13 +1017,19 @@ def test_every_removed_thing_is_exactly_one_of_put_back_replaced_loose(notes):
     for line in job.removed:
         told = (line.component.id, line.position.model_dump_json()) in loose
         if line.fate == "loose" and line.component.id != "wheel_nut" and line.position.side != "both":
-            assert told or any(one.position.side == "both" and one.component == line.component for one in job.loose_ends)
+            assert told or any(
+                one.position.side == "both" and one.component == line.component for one in job.loose_ends
+            )
         if line.fate != "loose":
             assert not told
 
 
-WHOLE_PLACES = st.builds(lambda side, axle: f"{side} {axle}", st.sampled_from(["left", "right"]), st.sampled_from(["front", "rear"]))
-STEPS = st.builds(operation, st.sampled_from(["lower arm", "headlamp"]), st.sampled_from(["remove", "fit", "replace"]), WHOLE_PLACES)
+WHOLE_PLACES = st.builds(
+    lambda side, axle: f"{side} {axle}", st.sampled_from(["left", "right"]), st.sampled_from(["front", "rear"])
+)
+STEPS = st.builds(
+    operation, st.sampled_from(["lower arm", "headlamp"]), st.sampled_from(["remove", "fit", "replace"]), WHOLE_PLACES
+)
 
 
 @settings(max_examples=150, deadline=None)

@@ -17,7 +17,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from notelog.archive import corrections, matching, standing
+from notelog.archive import corrections, fields, matching, standing
 from notelog.errors import InputError
 
 if TYPE_CHECKING:
@@ -149,11 +149,13 @@ class _Renewal:
         read = [entry.model_dump(mode="json") for entry in log.entries]
         matched = matching.match([self._known(row) for row in rows], read)
         by_id = {row["id"]: row for row in rows}
+        # New ones stand behind all others until they are put in order.
+        behind = corrections.LARGEST_ID - len(read)
         for number, payload in enumerate(read):
             if number in matched.pairs:
                 self._read(by_id.pop(matched.pairs[number]), payload)
             elif number not in matched.covered:
-                self._new(number, payload)
+                self._new(behind + number, payload)
         for row in by_id.values():
             self._dropped(row)
         corrections.put_in_order(self.archive, self.note_id)
@@ -186,20 +188,19 @@ class _Renewal:
         if last == payload:
             return
         self._store(row, payload, before if stands in ("decided", "rejected") else payload)
-        if stands == "decided" and not (last and standing.says_the_same(last, payload)):
-            if not standing.says_the_same(before, payload):
+        if stands == "decided":
+            known = [standing.what_is_said(one) for one in (before, last) if one]
+            if standing.what_is_said(payload) not in known:
                 self.changes.kept.append(Changed(self._entry(row), payload))
         elif stands == "gone":
             self.changes.added.append(self._entry(row))
-        elif stands == "open" and (
-            not standing.says_the_same(before, payload) or before["evidence"]["text"] != payload["evidence"]["text"]
-        ):
+        elif stands == "open" and fields.differences(before, payload):
             self.changes.changed.append(Changed({"id": row["id"]} | before, self._entry(row)))
 
     def _new(self, number: int, payload: dict[str, Any]) -> None:
         entry_id = self.connection.execute(
             "INSERT INTO entries(note_id, number, payload) VALUES (?, ?, ?)",
-            (self.note_id, number - corrections.LARGEST_ID, json.dumps(payload, ensure_ascii=False)),
+            (self.note_id, number, json.dumps(payload, ensure_ascii=False)),
         ).lastrowid
         self._reading(entry_id, 1, payload)
         self.changes.added.append(corrections.entry(self.archive, entry_id))

@@ -174,13 +174,10 @@ def add(
             "SELECT * FROM entries WHERE note_id = ? AND standing <> 'gone' ORDER BY number", (at.id,)
         ):
             if matching.statement(json.loads(row["payload"])) == matching.statement(made):
-                rejected = f" and was rejected by {_last(archive, row['id'])['who']}"
-                raise InputError(
-                    f"Entry {row['id']} says the same{rejected if row['standing'] == 'rejected' else ''}: accept that "
-                    "one instead of adding it."
-                )
+                told = f" and was rejected by {_last(archive, row['id'])['who']}" if row["standing"] == "rejected" else ""
+                raise InputError(f"Entry {row['id']} says the same{told}: accept that one instead of adding it.")
         payload = json.dumps(made, ensure_ascii=False)
-        new = {"note_id": at.id, "number": -LARGEST_ID, "payload": payload, "standing": "decided", "revision": 0}
+        new = {"note_id": at.id, "number": LARGEST_ID, "payload": payload, "standing": "decided", "revision": 0}
         entry_id = db["entries"].insert(new).last_pk
         row = _row(archive, entry_id, None)
         _keep(archive, row, "added", who, why, [(None, None, made)], made, "decided")
@@ -403,7 +400,7 @@ def _said(reference: str, notes: list[StoredNote], words: str | None) -> tuple[S
     said = fields.cleaned(words, "The quote").split()
     if not said:
         raise InputError("The quote is empty: give words of the note, or no quote.")
-    pattern = re.compile(r"\s+".join(map(re.escape, said)), re.IGNORECASE)
+    pattern = re.compile(r"(?<!\w)" + r"\s+".join(map(re.escape, said)) + r"(?!\w)", re.IGNORECASE)
     found = []
     for stored in notes:
         note = read_stored(stored)

@@ -14,6 +14,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from notelog.archive.standing import what_is_said
 from notelog.errors import InputError
 
 _NOT_CORRECTED = ("kind", "evidence", "confidence", "why")
@@ -104,14 +105,15 @@ def value_of(entry: Mapping[str, Any], name: str) -> Any:
     return (entry.get("position") or {}).get(name) if name in _PLACE else entry.get(name)
 
 
-def differences(one: Mapping[str, Any], other: Mapping[str, Any]) -> list[tuple[str, Any, Any]]:
+def differences(one: dict[str, Any], other: dict[str, Any]) -> list[tuple[str, Any, Any]]:
     """The fields in which two entries of a kind differ, each with both values; "words" is the quote.
 
     >>> differences({"hours": 1.0, "evidence": {"text": "an hour"}}, {"hours": 2.0, "evidence": {"text": "an hour"}})
     [('hours', 1.0, 2.0)]
     """
-    names = [name for name in dict.fromkeys([*one, *other]) if name not in (*_NOT_CORRECTED, "position")]
-    pairs = [(name, value_of(one, name), value_of(other, name)) for name in [*names, *_PLACE]]
+    said, now = what_is_said(one), what_is_said(other)
+    names = [name for name in dict.fromkeys([*said, *now]) if name != "position"]
+    pairs = [(name, value_of(said, name), value_of(now, name)) for name in [*names, *_PLACE]]
     pairs.append(("words", one["evidence"]["text"], other["evidence"]["text"]))
     return [(name, before, after) for name, before, after in pairs if before != after]
 
@@ -169,7 +171,7 @@ def in_words(value: Any) -> str:
         return "empty"
     if isinstance(value, Mapping):
         if "label" in value:
-            return value["label"]
+            return f"{value['label']} ?" if value["id"] == "unknown" else value["label"]
         figure, unit = in_words(value["value"]), value["unit"]
         return f"{unit}{figure}" if unit in ("M", "T") else f"{figure} {unit}"
     return f"{value:.9g}" if isinstance(value, float) else str(value).replace("_", " ")
@@ -248,8 +250,9 @@ def _not_allowed(field: Field, text: str) -> InputError:
 
 
 def _wanted(field: Field) -> str:
+    if field.form == "choice":
+        return f"it is one of {_listed(field.allowed, 'or')}"
     return {
-        "choice": f"it is one of {_listed(field.allowed, 'or')}",
         "name": f"it is the name of a {field.name}",
         "number": "it is a number such as 1.5",
         "whole": "it is a whole number from 1 to 9999",

@@ -7,26 +7,26 @@ The rule, step by step; every entry is paired at most once, and what is paired i
 2. *The same statement from other words of the note*, the nearest words first: a note logs a fact once, so that a
    statement is known by what it says. What then still says the same as an entry that a person decided or rejected is
    covered by that one: it is neither added beside it nor paired with another entry.
-3. *Another statement of the same kind from overlapping words*, the one with the most in common first:
+3. *The same statement as an entry that was gone*, which is there again.
+4. *Another statement of the same kind from overlapping words*, the one with the most in common first:
    - an open entry is followed when the thing or the value agrees: this is one entry that is understood otherwise now;
    - an entry that a person decided is followed when the thing agrees: the person's word on it stands;
    - a rejected entry is followed only when thing and value are the same and the places do not contradict each other:
      what was rejected is that statement, and another one from the same words is new and must be seen.
-   An entry that was gone takes no part in this step.
 
 What a person decided is known by all that it ever said: by the readings of earlier extractions, and by what the person
 made of it.
 
 The value is what the score compares: condition and status, action and status, type and size, the size of a tool,
 quantity and interval and unit, state, hours, amount and currency. Things are the same when they are the same entry of
-the lexicon, or were named with the same words while one of them is in no lexicon. They agree, in step 3, also when they
+the lexicon, or were named with the same words while one of them is in no lexicon. They agree, in step 4, also when they
 were named with the same words, and when one entry names nothing.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -82,20 +82,23 @@ def match(known: Sequence[Known], read: Sequence[Mapping[str, Any]]) -> Matched:
     {}
     """
     matched = Matched()
-    free_known, free_read = dict(enumerate(known)), dict(enumerate(read))
+    gone = {at: one for at, one in enumerate(known) if one.standing == "gone"}
+    there = {at: one for at, one in enumerate(known) if one.standing != "gone"}
+    free = dict(enumerate(read))
 
-    def pair(candidates: Iterable[Candidate]) -> None:
-        for _, at_known, at_read in sorted(candidates):
-            if at_known in free_known and at_read in free_read:
-                matched.pairs[at_read] = free_known.pop(at_known).id
-                del free_read[at_read]
+    def pair(among: dict[int, Known], near: Callable[..., Iterable[Candidate]]) -> None:
+        for _, at_known, at_read in sorted(near(among, free)):
+            if at_known in among and at_read in free:
+                matched.pairs[at_read] = among.pop(at_known).id
+                del free[at_read]
 
-    pair(_same_statement(free_known, free_read))
+    pair(there, _same_statement)
     decided = {statement(face) for one in known if one.standing in ("decided", "rejected") for face in one.faces}
-    matched.covered.update(at for at, entry in free_read.items() if statement(entry) in decided)
+    matched.covered.update(at for at, entry in free.items() if statement(entry) in decided)
     for at in matched.covered:
-        del free_read[at]
-    pair(_overlapping(free_known, free_read))
+        del free[at]
+    pair(gone, _same_statement)
+    pair(there, _overlapping)
     return matched
 
 
@@ -111,13 +114,11 @@ def _same_statement(known: Mapping[int, Known], read: Mapping[int, Mapping[str, 
         for face in one.faces:
             for at_read in by_statement.get(statement(face), ()):
                 apart = _apart(face, read[at_read])
-                yield (apart > 0, one.standing == "gone", apart, one.standing == "open"), at_known, at_read
+                yield (apart, one.standing == "open"), at_known, at_read
 
 
 def _overlapping(known: Mapping[int, Known], read: Mapping[int, Mapping[str, Any]]) -> Iterable[Candidate]:
     for at_known, one in known.items():
-        if one.standing == "gone":
-            continue
         for face in one.faces:
             for at_read, entry in read.items():
                 overlap = _overlap(face, entry)

@@ -21,7 +21,7 @@ SHOWN = "entries.standing IN ('open', 'decided')"
 
 _SHOWN_OR_REJECTED = "entries.standing IN ('open', 'decided', 'rejected')"
 _OWN_FIELDS = ("id", "revision", "decided")
-_NOT_SAID = ("evidence", "confidence")
+_NOT_SAID = (*_OWN_FIELDS, "evidence", "confidence")
 
 
 def seen(rejected: bool) -> str:
@@ -38,13 +38,17 @@ def contract(entry: dict[str, Any]) -> dict[str, Any]:
     return {name: value for name, value in entry.items() if name not in _OWN_FIELDS}
 
 
-def says_the_same(one: dict[str, Any], other: dict[str, Any]) -> bool:
-    """Whether two entries differ in nothing but their evidence and confidence.
+def what_is_said(entry: dict[str, Any]) -> dict[str, Any]:
+    """What an entry says, without the words that it came from and how sure it is.
 
-    >>> says_the_same({"hours": 0.5, "confidence": 0.9}, {"hours": 0.5, "confidence": 0.6})
-    True
+    >>> what_is_said({"tool": {"id": "ratchet", "label": "ratchet", "said": "rachet"}, "confidence": 0.9})
+    {'tool': {'id': 'ratchet', 'label': 'ratchet'}}
     """
-    return all(one.get(name) == other.get(name) for name in {*one, *other} if name not in _NOT_SAID)
+    return {
+        name: {inner: one for inner, one in value.items() if inner != "said"} if isinstance(value, dict) else value
+        for name, value in entry.items()
+        if name not in _NOT_SAID
+    }
 
 
 def newest_reading(connection: sqlite3.Connection, entry_id: int) -> sqlite3.Row | None:
@@ -85,4 +89,4 @@ def _otherwise(
     )
     said = json.loads(newest["payload"])
     others = [payload, *(json.loads(before) for (before,) in known)]
-    return None if any(says_the_same(said, other) for other in others) else said
+    return None if what_is_said(said) in map(what_is_said, others) else said

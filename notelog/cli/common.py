@@ -104,8 +104,13 @@ def log_notes(notes: Sequence[Note], side: str) -> list[Log]:
 
 def print_utf8(text: str) -> None:
     """Print text for other programs: in UTF-8 with its own line ends, whatever the terminal has."""
+    print_bytes(text.encode("utf-8"))
+
+
+def print_bytes(data: bytes) -> None:
+    """Print bytes as they are."""
     sys.stdout.flush()
-    left = memoryview(text.encode("utf-8"))
+    left = memoryview(data)
     # Python's unbuffered standard output may take only a piece at a time.
     while left:
         left = left[sys.stdout.buffer.write(left) :]

@@ -2,9 +2,19 @@
 
 from __future__ import annotations
 
+from enum import Enum
+from typing import Annotated
+
 import typer
 
 from notelog.cli.common import AsJson, DriverSide, Files, driver_side, log_notes, print_json, read_notes
+
+
+class Described(str, Enum):
+    """What a JSON Schema can be printed of."""
+
+    log = "log"
+    job = "job"
 
 
 def register(app: typer.Typer) -> None:
@@ -39,10 +49,15 @@ def extract(files: Files, side: DriverSide = None, as_json: AsJson = False) -> N
             terminal.say(terminal.entries_table([(entry, None) for entry in entries]))
 
 
-def schema() -> None:
-    """Print the JSON Schema of what extract --json prints."""
+def schema(
+    of: Annotated[
+        Described, typer.Option("--of", help="log is what extract --json prints, job what export --to json writes.")
+    ] = Described.log,
+) -> None:
+    """Print the JSON Schema of what extract --json prints, or of an exported job."""
     import json
 
     from notelog.out import as_json as json_out
+    from notelog.out import job_form
 
-    print_json(json.dumps(json_out.schema(), indent=2))
+    print_json(json.dumps(json_out.schema() if of is Described.log else job_form.job_schema(), indent=2))

@@ -1,15 +1,17 @@
-"""Commands that read the archive: jobs, job, find, export."""
+"""Commands that read the archive: jobs, job, find, estimate, export."""
 
 from __future__ import annotations
 
+import sys
 from enum import Enum
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from notelog.cli.common import STDIN, ArchiveFile, AsJson, Reference, open_archive, print_json, print_utf8
+from notelog.cli.common import STDIN, ArchiveFile, AsJson, Reference, open_archive, print_bytes, print_json
 from notelog.cli.quick import QuickCommand
+from notelog.errors import InputError
 
 Rejected = Annotated[bool, typer.Option("--rejected", help="Show the entries that people rejected as well.")]
 
@@ -19,10 +21,34 @@ class Form(str, Enum):
 
     csv = "csv"
     json = "json"
+    xlsx = "xlsx"
+    html = "html"
+
+
+class TableName(str, Enum):
+    """The tables of an export (`notelog.out.tables.NAMES`)."""
+
+    lines = "lines"
+    totals = "totals"
+    damage = "damage"
+    parts = "parts"
+    readings = "readings"
+    evidence = "evidence"
+
+
+LimitsFile = Annotated[
+    Path | None, typer.Option("--limits", metavar="FILE.toml", help="The shop's limits for readings; none are built in.")
+]
+PricesFile = Annotated[
+    Path | None, typer.Option("--prices", metavar="FILE.csv", help="The shop's prices and standard hours.")
+]
+RatesFile = Annotated[
+    Path | None, typer.Option("--rates", metavar="FILE.toml", help="The shop's labour rates, rounding and taxes.")
+]
 
 
 def register(app: typer.Typer) -> None:
-    for command in (jobs, job, find, export):
+    for command in (jobs, job, find, estimate, export):
         app.command(cls=QuickCommand)(command)
 
 
@@ -54,25 +80,30 @@ def jobs(archive: ArchiveFile = None, as_json: AsJson = False) -> None:
 def job(
     reference: Reference,
     text: Annotated[bool, typer.Option("--text", help="Print the text of the notes as well.")] = False,
+    limits: LimitsFile = None,
     rejected: Rejected = False,
     archive: ArchiveFile = None,
     as_json: AsJson = False,
 ) -> None:
-    """Show everything known of a job.
+    """Show everything known of a job: its ledger, its notes and their entries.
 
-    Its vehicle, its notes, and their entries by kind, each with its number, the words that it came from, and what a person decided about it.
+    The ledger has damage, parts to buy, loose ends, fasteners, readings, work, follow-ups, cautions and open questions. Each entry has its number, the words that it came from, and what a person decided about it.
     """
+    from notelog.cli.estimator import ledger_of
     from notelog.out import as_json as json_out
+    from notelog.out.job_form import job_with_ledger
 
     with open_archive(archive) as store:
         found = store.job(reference, rejected=rejected)
+        made = ledger_of(store, found, limits)
     if as_json:
-        print_json(json_out.line(found))
+        print_json(json_out.line(job_with_ledger(found, made)))
         return
     from notelog.out import terminal
+    from notelog.out.ledger_sheet import ledger_sheet
     from notelog.settings import load
 
-    terminal.say(*terminal.job_sheet(found, shop=load().shop, text=text))
+    terminal.say(*terminal.job_sheet(found, shop=load().shop, text=text, between=ledger_sheet(made)))
 
 
 def find(
@@ -98,31 +129,69 @@ def find(
     terminal.say(terminal.hits_table(hits) if hits else "Nothing found.")
 
 
+def estimate(
+    reference: Reference,
+    prices: PricesFile = None,
+    rates: RatesFile = None,
+    archive: ArchiveFile = None,
+    as_json: AsJson = False,
+) -> None:
+    """Show what a job costs: parts, labour, materials and outside work.
+
+    Each number says where it came from: words of a note, a row of the price file, or the median of past jobs with its quartiles. What has no number is to be asked, and counted.
+    """
+    from notelog.cli.estimator import estimate_of
+    from notelog.out import as_json as json_out
+    from notelog.out.estimate_sheet import estimate_sheet
+
+    with open_archive(archive) as store:
+        found = store.job(reference)
+        _, made = estimate_of(store, found, prices, rates)
+    if as_json:
+        print_json(json_out.line(made.model_dump(mode="json", by_alias=True)))
+        return
+    from notelog.out import terminal, words
+    from notelog.settings import load
+
+    shop = load().shop
+    title = terminal.plain(f"{shop}: estimate for job {found.reference}" if shop else f"Estimate for job {found.reference}")
+    vehicle = words.vehicle(found.vehicle.known()) or "nothing known of its vehicle"
+    terminal.say(terminal.heading(title), vehicle, "", *estimate_sheet(made))
+
+
 def export(
     reference: Reference,
-    form: Annotated[Form, typer.Option("--to", help="csv has a line for each entry; json has everything.")],
+    form: Annotated[
+        Form,
+        typer.Option("--to", help="csv is one table, json has everything, xlsx a sheet for each table, html prints."),
+    ],
     out: Annotated[
         Path | None, typer.Option("--out", metavar="FILE", help="Write this file instead of standard output.")
     ] = None,
+    table: Annotated[
+        TableName, typer.Option("--table", help="The table that csv has; evidence has a line for each entry.")
+    ] = TableName.evidence,
+    prices: PricesFile = None,
+    rates: RatesFile = None,
+    limits: LimitsFile = None,
     rejected: Rejected = False,
     archive: ArchiveFile = None,
 ) -> None:
-    """Write a job out for other programs.
+    """Write a job out for other programs and people, with its ledger and its estimate.
 
     It goes to standard output, or to a file. The file is written whole or not at all. In CSV, text that a spreadsheet would take for a formula begins
     with an apostrophe.
     """
-    from notelog.out import as_csv, as_json, files
-    from notelog.settings import load
+    from notelog.cli.estimator import estimate_of, exported
+    from notelog.out import files
 
     with open_archive(archive) as store:
         found = store.job(reference, rejected=rejected)
-    if form is Form.csv:
-        made = as_csv.job_csv(found)
-    else:
-        shop = load()
-        made = as_json.line({"shop": shop.shop, "currency": shop.currency, "job": found}) + "\n"
+        made, estimated = estimate_of(store, found, prices, rates, limits)
+    data = exported(found, made, estimated, form.value, table.value)
     if out is None or str(out) == STDIN:
-        print_utf8(made)
+        if form is Form.xlsx and sys.stdout.isatty():
+            raise InputError("A workbook cannot be shown on a terminal: name a file with --out.")
+        print_bytes(data)
     else:
-        files.write_safely(out, made)
+        files.write_safely(out, data)

@@ -108,9 +108,7 @@ def _said_good(state: State, told: Statement) -> None:
 
 def _contradict(state: State, before: Statement, after: Statement) -> None:
     state.contradictions.append(
-        Contradiction(
-            before=_words(before), before_quote=before.quote, after=_words(after), after_quote=after.quote
-        )
+        Contradiction(before=_words(before), before_quote=before.quote, after=_words(after), after_quote=after.quote)
     )
 
 

@@ -74,7 +74,9 @@ def _holds(story: Story, torque: Statement, fastener: Statement) -> bool:
     return things.is_fastener(torque.key) and things.holder(torque.key) == fastener.key
 
 
-def _line(story: Story, key: str | None, position: Position, group: list[Statement], torques: list[Statement]) -> FastenerLine:
+def _line(
+    story: Story, key: str | None, position: Position, group: list[Statement], torques: list[Statement]
+) -> FastenerLine:
     things = story.things
     newest = group[-1].entry if group else None
     size: Size | None = newest.size if newest else None

@@ -7,22 +7,26 @@ from notelog.job.rules import PART_ASKED, Rule
 from notelog.job.sections import Caution, FollowUp, Thing
 from notelog.job.story import Statement, Story, quotes_of
 from notelog.job.work import work_lines
+from notelog.models import EntryBase
 
 
 def _touched(story: Story, rule: Rule, not_done_too: bool) -> list[Statement]:
     """The statements that a rule fires on."""
-    found = []
-    for told in story.statements:
-        entry = told.entry
-        if told.key is None or not story.things.meant(rule.applies, rule.excepted, told.key):
-            continue
-        if entry.kind == "operation" and entry.action in rule.actions and (not_done_too or entry.status != "not_done"):
-            found.append(told)
-        elif entry.kind == "part" and PART_ASKED in rule.actions:
-            found.append(told)
-        elif entry.kind == "finding" and entry.condition in rule.conditions and entry.status in ("present", "suspected"):
-            found.append(told)
-    return found
+    return [
+        told
+        for told in story.statements
+        if told.key is not None
+        and _fires(rule, told.entry, not_done_too)
+        and story.things.meant(rule.applies, rule.excepted, told.key)
+    ]
+
+
+def _fires(rule: Rule, entry: EntryBase, not_done_too: bool) -> bool:
+    if entry.kind == "operation":
+        return entry.action in rule.actions and (not_done_too or entry.status != "not_done")
+    if entry.kind == "finding":
+        return entry.condition in rule.conditions and entry.status in ("present", "suspected")
+    return entry.kind == "part" and PART_ASKED in rule.actions
 
 
 def _components(story: Story, found: list[Statement]) -> list[Thing]:

@@ -115,7 +115,7 @@ class _Reader:
         return next((number for number, line in enumerate(self.lines, 1) if pattern.match(line)), 1)
 
     def line(self, table: str, number: int, key: str) -> int:
-        """The line of a key in the table's so-and-so-manieth block, or of the block's head."""
+        """The line of a key in block `number` (from 0) of the table, or of the block's head."""
         head = re.compile(rf"\s*\[\[\s*{table}\s*\]\]")
         heads = [at for at, line in enumerate(self.lines, 1) if head.match(line)]
         if number >= len(heads):
@@ -149,7 +149,9 @@ class _Reader:
         component = row.get("component", "")
         term = self.lexicon.find(component) if isinstance(component, str) and component else None
         if component and term is None:
-            raise self.error(table, number, "component", f"{component!r} is no component of the lexicon; use a name that is")
+            raise self.error(
+                table, number, "component", f"{component!r} is no component of the lexicon; use a name that is"
+            )
         return {
             "quantity": row["quantity"],
             "unit": row["unit"],

@@ -30,9 +30,13 @@ def by_sides(
     """The lines, with a left and a right one that rest on the very same entries, and say the same, made one of both
     sides. `together` gives the fields that the two may differ in, put together (a count is added up)."""
     drawn: list[PlacedLine] = []
+    alike: dict[tuple, list[int]] = {}
     for line in lines:
-        at = next((number for number, other in enumerate(drawn) if _pair(other, line, together)), None)
+        # Only lines that rest on the same entries can be a pair, so only these are compared.
+        numbers = alike.setdefault((line.component.id, *(quote.entry for quote in line.quotes)), [])
+        at = next((number for number in numbers if _pair(drawn[number], line, together)), None)
         if at is None:
+            numbers.append(len(drawn))
             drawn.append(line)
             continue
         first = drawn[at]

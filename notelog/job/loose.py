@@ -126,7 +126,9 @@ def _own(story: Story, unit: Unit, told: Statement) -> None:
     things, action, done = story.things, told.entry.action, told.entry.status == "done"
     mine = things.same(told.key) == unit.key
     # The wheel going on takes its nuts with it; a nut that is torqued tells that the wheel is on.
-    holds_it = things.is_fastener(unit.key) and things.belongs_to(unit.key, told.key) and action in (*ASSEMBLING, "torque")
+    holds_it = (
+        things.is_fastener(unit.key) and things.belongs_to(unit.key, told.key) and action in (*ASSEMBLING, "torque")
+    )
     held_by_it = things.is_fastener(told.key) and things.belongs_to(told.key, unit.key) and action == "torque"
     if done and (mine or holds_it or held_by_it):
         for left in [left for left, closers in unit.closers.items() if action in closers]:
@@ -178,9 +180,9 @@ def _torques(story: Story) -> set[Statement]:
     torques = set(story.operations("torque"))
     still = story.operations("torque", status="planned") + story.operations("torque", status="not_done")
     for told in story.of_kind("measurement"):
-        if told.entry.quantity == "torque" and told.key is not None:
-            if not any(other.key == told.key and other.note == told.note for other in still):
-                torques.add(told)
+        to_do = any(other.key == told.key and other.note == told.note for other in still)
+        if told.entry.quantity == "torque" and told.key is not None and not to_do:
+            torques.add(told)
     return torques
 
 

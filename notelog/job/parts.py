@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 from notelog.job.damage import State
 from notelog.job.lines import by_sides, line_id
 from notelog.job.places import Spot, place_words
-from notelog.job.sections import NothingOrdered, PartLine, Thing, UsedOnce
 from notelog.job.rules import PART_ASKED
+from notelog.job.sections import NothingOrdered, PartLine, Thing, UsedOnce
 from notelog.job.story import ASSEMBLING, Statement, Story, distinct, quotes_of
 
 _ONE = re.compile(r"\b(1|one|single|just a)\b", re.IGNORECASE)
@@ -69,11 +69,10 @@ def _share(told: Statement, number: int, sides: int) -> int:
 
 def _ask(part: Wanted, told: Statement, count: int) -> None:
     first = not any(one.entry.kind == "part" for one in part.told)
-    if first or told.accepted:
-        part.count = count
-    elif told.entry.count > 1 and part.spot in told.spots:
-        part.count = count
-    elif told.entry.state == "needed" and _ONE.search(told.entry.evidence.text):
+    # A count of one is also what stands when none was said, so it counts only where it was.
+    several = told.entry.count > 1 and part.spot in told.spots
+    one = told.entry.state == "needed" and _ONE.search(told.entry.evidence.text)
+    if first or told.accepted or several or one:
         part.count = count
     state = told.entry.state
     if not (part.state == "fitted" and state == "on_hand"):
@@ -89,9 +88,7 @@ def _work(story: Story, parts: dict[tuple[str, Spot], Wanted], told: Statement) 
         return
     for spot in told.spots:
         found = [
-            part
-            for part in parts.values()
-            if things.same(part.key) == things.same(told.key) and part.spot.fits(spot)
+            part for part in parts.values() if things.same(part.key) == things.same(told.key) and part.spot.fits(spot)
         ]
         if operation.status == "done":
             for part in found:
@@ -103,7 +100,9 @@ def _work(story: Story, parts: dict[tuple[str, Spot], Wanted], told: Statement) 
                         part.state = "fitted"
         if not found and operation.action == "replace" and _buys(story, told) and operation.status != "not_done":
             done = operation.status == "done"
-            part = Wanted(told.key, spot, "done" if done else "planned", state="fitted" if done else "needed", told=[told])
+            part = Wanted(
+                told.key, spot, "done" if done else "planned", state="fitted" if done else "needed", told=[told]
+            )
             if done:
                 part.fitted_at.add(spot)
             parts[told.key, spot] = part
@@ -227,7 +226,11 @@ def used_once(story: Story, parts: list[Wanted]) -> list[UsedOnce]:
                     continue
                 # The spring and the strut that it came out of call for one top nut.
                 proposed = next(
-                    (key for key in lines if key[0] == rule.id and key[1].fits(spot) and (rule.shared or key[2] == told.key)),
+                    (
+                        key
+                        for key in lines
+                        if key[0] == rule.id and key[1].fits(spot) and (rule.shared or key[2] == told.key)
+                    ),
                     None,
                 )
                 if proposed:

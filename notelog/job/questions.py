@@ -55,9 +55,7 @@ def _about(story: Story, told: Statement, parts: list[Wanted]) -> Iterator[Quest
         return
     if told.short:
         label = story.things.label(told.key)
-        yield _question(
-            told, "unclear_it", "component", f"Is “{told.short}” the {label}?", [label, "something else"]
-        )
+        yield _question(told, "unclear_it", "component", f"Is “{told.short}” the {label}?", [label, "something else"])
     elif entry.kind in ("finding", "operation", "part") and _unclear(story, told):
         label = story.things.label(told.key)
         yield _question(
@@ -66,7 +64,11 @@ def _about(story: Story, told: Statement, parts: list[Wanted]) -> Iterator[Quest
     elif told.key is not None and told.key.startswith(f"{UNKNOWN}:"):
         label = story.things.label(told.key)
         yield _question(
-            told, "unknown_part", "component", f"“{label}” is in no lexicon: is it a part, and is it called so?", [label]
+            told,
+            "unknown_part",
+            "component",
+            f"“{label}” is in no lexicon: is it a part, and is it called so?",
+            [label],
         )
     elif told.key is not None and _misheard(story, told):
         label = story.things.label(told.key)
@@ -152,9 +154,9 @@ def _count(story: Story, told: Statement, parts: list[Wanted]) -> Iterator[Quest
         if _many(told, label) and not _several(told, parts) and len(told.spots) == 1:
             yield _question(told, "count_missing", "count", f"How many: {label}, “{told.quote.text}”?", [])
     elif entry.kind == "fastener" and entry.count is None and told.key is not None and things.torque_wanted(told.key):
-        if re.search(rf"\b{entry.type}s\b", told.quote.text, re.IGNORECASE):
-            label = things.label(told.key)
-            yield _question(told, "count_missing", "count", f"How many {entry.type}s: {label}, “{told.quote.text}”?", [])
+        label, kind = things.label(told.key), f"{entry.type}s"
+        if re.search(rf"\b{kind}\b", told.quote.text, re.IGNORECASE):
+            yield _question(told, "count_missing", "count", f"How many {kind}: {label}, “{told.quote.text}”?", [])
 
 
 def _size(story: Story, told: Statement) -> Iterator[Question]:
@@ -167,7 +169,13 @@ def _size(story: Story, told: Statement) -> Iterator[Question]:
         checked = SizeCheck()
     if checked.odd:
         size = told.entry.size
-        what = f"M{size.value:g}" if size.unit == "M" else f"T{size.value:g}" if size.unit == "T" else f"{size.value:g} {size.unit}"
+        what = (
+            f"M{size.value:g}"
+            if size.unit == "M"
+            else f"T{size.value:g}"
+            if size.unit == "T"
+            else f"{size.value:g} {size.unit}"
+        )
         yield _question(
             told, "odd_size", "size", f"{what} is in no table of sizes: what is it in “{told.quote.text}”?",
             list(checked.likely),

@@ -7,6 +7,7 @@ shown when no choice of values is without it, not shown when every choice is, an
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 from notelog.job.limits import Limit, Limits
 from notelog.job.lines import line_id
@@ -113,7 +114,11 @@ def _sides(story: Story, groups: dict[tuple, list[Statement]], limits: Limits) -
         if spot.side != "left" or other is None or not comparable(told[-1].entry.unit, other[-1].entry.unit):
             continue
         rule = next(
-            (limit for limit in limits.differences if _about(story, told[-1], limit) and comparable(told[-1].entry.unit, limit.unit)),
+            (
+                limit
+                for limit in limits.differences
+                if _about(story, told[-1], limit) and comparable(told[-1].entry.unit, limit.unit)
+            ),
             None,
         )
         lines.append(_compared(story, "left_right", told[-1], other[-1], spot._replace(side=None), limits, rule, ""))
@@ -122,10 +127,12 @@ def _sides(story: Story, groups: dict[tuple, list[Statement]], limits: Limits) -
 
 def _befores(story: Story, groups: dict[tuple, list[Statement]], limits: Limits) -> list[Comparison]:
     lines = []
-    worked = [told.order for told in story.operations() if told.entry.action not in ("inspect", "measure", "mark", "test")]
+    worked = [
+        told.order for told in story.operations() if told.entry.action not in ("inspect", "measure", "mark", "test")
+    ]
     for (_, _, spot), told in groups.items():
         number = 0
-        for before, after in zip(told, told[1:]):
+        for before, after in pairwise(told):
             # Two readings in a row of one note are two places on a disc, not a repair between them.
             apart = before.note != after.note or any(before.order < order < after.order for order in worked)
             if apart and comparable(before.entry.unit, after.entry.unit):
@@ -185,7 +192,11 @@ def _gauged(reading, unit: str, limits: Limits) -> bool:
 def _statement(story, kind, first, second, position, found, verdict, more_than, rule, limits) -> str:
     unit = first.entry.unit
     names = ("left", "right") if kind == "left_right" else ("before", "after")
-    on = f" of the {at_place(position, story.things.label(first.key))}" if first.key else f" {place_words(position)}".rstrip()
+    on = (
+        f" of the {at_place(position, story.things.label(first.key))}"
+        if first.key
+        else f" {place_words(position)}".rstrip()
+    )
     head = f"{first.entry.quantity}{on}, {names[0]} {_figures(first.entry)}, {names[1]} {_figures(second.entry)}"
     what = f"a difference of more than {_figure(more_than, unit)}" if rule else "a difference"
     told = {"shown": "is shown", "not_shown": "is not shown", "cannot_be_told": "cannot be told"}[verdict]
@@ -209,7 +220,9 @@ def _about(story: Story, told: Statement, limit: Limit) -> bool:
 
 def _checked(told: Statement, limit: Limit, limits: Limits) -> LimitCheck:
     low, high = _interval(told, told.entry.unit, limits)
-    bounds = [None if bound is None else convert(bound, limit.unit, told.entry.unit) for bound in (limit.low, limit.high)]
+    bounds = [
+        None if bound is None else convert(bound, limit.unit, told.entry.unit) for bound in (limit.low, limit.high)
+    ]
     words = [
         *([f"at least {_figure(limit.low, limit.unit)}"] if limit.low is not None else []),
         *([f"at most {_figure(limit.high, limit.unit)}"] if limit.high is not None else []),

@@ -168,7 +168,9 @@ class _Files:
         for line, row in read_rows(path, columns):
             for column in ("why", "source"):
                 if column in row and not row[column]:
-                    raise InputError(f"{path}, line {line}: the column {column} is empty; say it, or write common practice.")
+                    raise InputError(
+                        f"{path}, line {line}: the column {column} is empty; say it, or write common practice."
+                    )
             yield path, line, row
 
     def component(self, path: Path, line: int, id: str) -> str:
@@ -198,7 +200,9 @@ class _Files:
     def chosen(self, path: Path, line: int, cell: str, allowed: frozenset[str], what: str) -> frozenset[str]:
         chosen = frozenset(_listed(cell))
         if wrong := sorted(chosen - allowed):
-            raise InputError(f"{path}, line {line}: {wrong[0]!r} is no {what}; use one of {', '.join(sorted(allowed))}.")
+            raise InputError(
+                f"{path}, line {line}: {wrong[0]!r} is no {what}; use one of {', '.join(sorted(allowed))}."
+            )
         return chosen
 
     def openings(self):
@@ -240,7 +244,9 @@ class _Files:
             component = self.component(path, line, row["component"])
             table[component] = self.component(path, line, row["stands_for"])
         if chained := sorted(set(table.values()) & table.keys()):
-            raise InputError(f"{self.folder / 'same_thing.csv'}: {chained[0]!r} stands on both sides; name the last one.")
+            raise InputError(
+                f"{self.folder / 'same_thing.csv'}: {chained[0]!r} stands on both sides; name the last one."
+            )
         return table
 
     def followups(self):
@@ -274,7 +280,9 @@ class _Files:
         seen: dict[str, int] = {}
         for path, line, row in self.rows(name, columns):
             if bool(row.get("settled_by")) and not row.get("settled_on"):
-                raise InputError(f"{path}, line {line}: settled_on is empty; say on what {row['settled_by']} settles it.")
+                raise InputError(
+                    f"{path}, line {line}: settled_on is empty; say on what {row['settled_by']} settles it."
+                )
             if not row["id"] or row["id"] in seen:
                 raise InputError(f"{path}, line {line}: the id {row['id']!r} is empty or stands in line "
                                  f"{seen.get(row['id'], line)} too; give every rule an id of its own.")  # fmt: skip

@@ -148,10 +148,14 @@ def tables_of(lexicon: Lexicon) -> SizeTables:
     folder = lexicon.folder
     coarse = ["thread", "size_mm", "standing", "source"]
     hexagons = _table(folder / "iso_272.csv", coarse, "{thread} ({source})")
-    for value, words in _table(folder / "hexagons_in_use.csv", ["size_mm", "used_for", "source"], "{used_for} ({source})").items():
+    for value, words in _table(
+        folder / "hexagons_in_use.csv", ["size_mm", "used_for", "source"], "{used_for} ({source})"
+    ).items():
         hexagons.setdefault(value, words)
     keys = _table(folder / "iso_4762.csv", coarse, "{thread} ({source})")
-    for value, words in _table(folder / "keys_in_use.csv", ["size_mm", "used_for", "source"], "{used_for} ({source})").items():
+    for value, words in _table(
+        folder / "keys_in_use.csv", ["size_mm", "used_for", "source"], "{used_for} ({source})"
+    ).items():
         keys.setdefault(value, words)
     drive_tools = frozenset()
     for line, row in read_rows(folder / "drive_tools.csv", ["tool", "why"]):

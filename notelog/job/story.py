@@ -53,7 +53,15 @@ class Story:
         self._looks, self._deeds = self._known_places(raw)
         self.statements: list[Statement] = [
             Statement(
-                order, note, given.id, given.entry, key, self._places(key, said, given.entry), quote, given.accepted, short
+                order,
+                note,
+                given.id,
+                given.entry,
+                key,
+                self._places(key, said, given.entry),
+                quote,
+                given.accepted,
+                short,
             )
             for order, (note, given, key, said, quote, short) in enumerate(raw)
         ]
@@ -129,7 +137,9 @@ class Story:
                 break
             known = self._looks[self.things.same(whole)] | self._deeds[self.things.same(whole)]
             # Only the corner is handed down: the lower arm's bush is not a lower bush.
-            spot = filled_in(spot, {Spot(other.side if self.things.sided(key) else None, other.axle) for other in known})
+            spot = filled_in(
+                spot, {Spot(other.side if self.things.sided(key) else None, other.axle) for other in known}
+            )
         return spot
 
     # --- what the sections ask ---

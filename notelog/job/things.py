@@ -23,6 +23,7 @@ class Things:
         self.terms: dict[str, Term] = lexicon.terms["component"]
         self.last_words = frozenset(term.label for term in lexicon.terms["fastener"].values())
         self._wholes: dict[str, tuple[str, ...]] = {}
+        self._ranks: dict[tuple[int, str], int | None] = {}
 
     def key(self, named: Named) -> str:
         """What makes two components the same: the id, or the label of one in no lexicon."""
@@ -102,7 +103,10 @@ class Things:
 
     def rank(self, selector: Selector, key: str) -> int | None:
         """How narrowly a selector means the component, None when it does not."""
-        return selector.rank(key, self.label(key), self.system(key))
+        asked = (id(selector), key)
+        if asked not in self._ranks:
+            self._ranks[asked] = selector.rank(key, self.label(key), self.system(key))
+        return self._ranks[asked]
 
     def meant(self, applies: Selector, excepted: Selector, key: str) -> bool:
         """Whether a rule applies to the component."""

@@ -33,5 +33,6 @@ def work_lines(story: Story) -> list[WorkLine]:
 def hours_lines(story: Story) -> list[HoursLine]:
     """Every stretch of time that was said to have been spent."""
     return [
-        HoursLine(id=f"hours/{told.id}", hours=told.entry.hours, quotes=[told.quote]) for told in story.of_kind("labour")
+        HoursLine(id=f"hours/{told.id}", hours=told.entry.hours, quotes=[told.quote])
+        for told in story.of_kind("labour")
     ]

@@ -33,6 +33,7 @@ class Forms:
     longest: dict[str, int] = field(default_factory=dict)
     split: dict[str, list[tuple[tuple[str, ...], Form]]] = field(default_factory=dict)
     joined: frozenset[str] = frozenset()
+    abbreviations: dict[str, str] = field(default_factory=dict)
     weak: dict[tuple[str, ...], list[Form]] = field(default_factory=dict)
     longest_weak: dict[str, int] = field(default_factory=dict)
 
@@ -40,6 +41,8 @@ class Forms:
         """One more meaning for these words; the first one given comes first."""
         if not words:
             return
+        if not self.abbreviations.keys().isdisjoint(words):
+            words = tuple(self.abbreviations.get(word, word) for word in words)
         known = self.whole.setdefault(words, [])
         if form not in known:
             known.append(form)
@@ -72,7 +75,7 @@ def forms_of(lexicon: Lexicon) -> Forms:
     >>> [form.id for form in forms_of(load()).whole[("drop", "links")]]
     ['anti_roll_bar_link']
     """
-    forms = Forms()
+    forms = Forms(abbreviations=lexicon.abbreviations)
     particles = lexicon.words["particle"]
     forms.joined = _joined_words(lexicon)
     for kind in ("component", "tool", "material", "fastener"):

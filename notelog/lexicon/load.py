@@ -50,6 +50,7 @@ class Lexicon:
     quantity_words: dict[str, str]
     fluid_systems: dict[str, str]
     verb_senses: dict[tuple[str, str], str]
+    abbreviations: dict[str, str]
     folder: Path
 
     def entries(self) -> list[Term]:
@@ -212,6 +213,7 @@ def _load(folder: Path, shop_file: Path | None) -> Lexicon:
         fluid_systems={
             row["fluid"]: row["component"] for _, row in read_rows(folder / "fluid_systems.csv", ["fluid", "component"])
         },
+        abbreviations={row["short"]: row["word"] for _, row in read_rows(folder / "abbreviations.csv", ["short", "word"])},
         verb_senses={
             (row["verb"], row["system"]): row["action"]
             for _, row in read_rows(folder / "verb_senses.csv", ["verb", "system", "action"])

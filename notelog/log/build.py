@@ -10,6 +10,7 @@ from notelog.hearing import hear, load_mishearings
 from notelog.lexicon import Lexicon
 from notelog.models import Evidence, Log, Named, Note, NoteInfo, Position, Size
 from notelog.understanding import understand
+from notelog.understanding.judge import MAX_WORDS
 from notelog.understanding.relations import Fact
 from notelog.understanding.state import Mention, Talk
 
@@ -43,11 +44,14 @@ def log_note(note: Note, driver_side: str = "right", without: tuple[str, ...] = 
             if mention.kind == "place":
                 identity = talk.lexicon.places[int(mention.id)]["said"]
             mentions.append(models.Mention(kind=mention.kind, id=identity, start=start, end=end))
+    warnings = list(note.warnings)
+    if len(talk.words) > MAX_WORDS:
+        warnings.append(f"The note has {len(talk.words)} words; beyond {MAX_WORDS} only the rules read it, less well: split it.")
     return Log(
         note=NoteInfo(source=note.source, sha256=note.sha256, driver_side=driver_side),
         entries=entries,
         mentions=mentions,
-        warnings=list(note.warnings),
+        warnings=warnings,
     )
 
 

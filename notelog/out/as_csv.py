@@ -1,13 +1,17 @@
-"""A job as comma-separated values by RFC 4180: one line for each entry, UTF-8, lines ended by CR LF."""
+"""Comma-separated values by RFC 4180: UTF-8, lines ended by CR LF. A job as one line for each entry, or any table."""
 
 from __future__ import annotations
 
 import csv
 import io
-from typing import Any
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
 
 from notelog.archive.store import Job, StoredNote
 from notelog.out.words import describe
+
+if TYPE_CHECKING:
+    from notelog.out.tables import SheetTable
 
 COLUMNS = (
     "job", "make", "model", "year", "vin", "registration", "mileage",
@@ -42,11 +46,26 @@ def job_csv(job: Job) -> str:
     writer.writeheader()
     for note in job.notes:
         for entry in note.entries:
-            writer.writerow({name: safe_cell(value) for name, value in _row(job, note, entry).items()})
+            writer.writerow({name: safe_cell(value) for name, value in entry_row(job, note, entry).items()})
     return text.getvalue()
 
 
-def _row(job: Job, note: StoredNote, entry: dict[str, Any]) -> dict[str, Any]:
+def table_csv(table: SheetTable) -> str:
+    """A table of an export, with its header line; an empty cell is one that is not known."""
+    text = io.StringIO(newline="")
+    writer = csv.writer(text, lineterminator="\r\n")
+    writer.writerow([column.name for column in table.columns])
+    for row in table.rows:
+        writer.writerow(["" if cell is None else _plain(cell) for cell in row])
+    return text.getvalue()
+
+
+def _plain(cell: Any) -> Any:
+    return format(cell, "f") if isinstance(cell, Decimal) else safe_cell(cell)
+
+
+def entry_row(job: Job, note: StoredNote, entry: dict[str, Any]) -> dict[str, Any]:
+    """An entry with what is known of its job and note, by column."""
     component, size, evidence = entry.get("component") or {}, entry.get("size") or {}, entry["evidence"]
     decided = entry.get("decided") or {}
     row = {

@@ -9,8 +9,8 @@ from pathlib import Path
 from notelog.errors import InputError
 
 
-def write_safely(path: Path, text: str) -> None:
-    """Write `text` as UTF-8 to `path`, which stays as it was unless all of it could be written.
+def write_safely(path: Path, text: str | bytes) -> None:
+    """Write bytes, or text as UTF-8, to `path`, which stays as it was unless all of it could be written.
 
     Line ends are written as they are. What is no plain file, such as /dev/stdout, is written to directly.
     Raises InputError when it cannot be written.
@@ -24,7 +24,7 @@ def write_safely(path: Path, text: str) -> None:
     path = path.expanduser()
     if path.is_dir():
         raise InputError(f"{path} is a folder: name a file to write.")
-    data = text.encode("utf-8")
+    data = text.encode("utf-8") if isinstance(text, str) else text
     try:
         if path.exists() and not path.is_file():
             path.write_bytes(data)

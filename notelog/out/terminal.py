@@ -119,13 +119,13 @@ def counted(count: int, singular: str, plural: str) -> str:
     return f"{count} {singular if count == 1 else plural}"
 
 
-def job_sheet(job: Job, *, shop: str = "", text: bool = False) -> list[Any]:
-    """Everything known of a job, to be printed one after the other."""
+def job_sheet(job: Job, *, shop: str = "", text: bool = False, between: Sequence[Any] = ()) -> list[Any]:
+    """Everything known of a job, to be printed one after the other; `between` its notes and their entries."""
     lines: list[Any] = [heading(f"{plain(shop)}: job {job.reference}" if shop else f"Job {job.reference}")]
     lines += [vehicle(job.vehicle.known()) or "nothing known of its vehicle", ""]
     headings = ("Note", "Source", "Author", "Dictated", "Added", "Entries")
     rows = [(n.id, file_name(n.source), n.author, _minute(n.dictated), n.added[:10], len(n.entries)) for n in job.notes]
-    lines += [table(headings, rows, right=("Note", "Entries")), ""]
+    lines += [table(headings, rows, right=("Note", "Entries")), "", *between]
     entries = [(entry, note.id) for note in job.notes for entry in note.entries]
     lines += [entries_table(entries, mark="Note")] if entries else ["No entries."]
     for note in job.notes:

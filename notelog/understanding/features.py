@@ -18,7 +18,7 @@ WORDS_BEFORE, WORDS_AFTER = 60, 14
 PART_CUES = ("cue:needed", "cue:ordered", "cue:on_hand")
 UNJUDGED = ("same again", "torque figure")  # judged by themselves
 PAIRED = ("finding", "operation", "part")
-_KIND = {"condition": "finding", "weak": "finding", "action": "operation"}
+_KIND = {"condition": "finding", "action": "operation"}
 _DISTANCE = (0, 1, 2, 3, 4, 6, 9, 14, 22, 40)
 _FLAGS = ("denied", "doubted", "hypothetical", "general", "other_vehicle", "planned", "not_done")
 
@@ -64,9 +64,9 @@ def _triggers(talk: Talk) -> list[tuple[str, Mention, str]]:
         if fact.kind == "operation" and fact.mention is not None and fact.value != fact.mention.id:
             senses.setdefault(id(fact.mention), []).append(fact.value)
     for mention in talk.mentions:
-        if mention.kind in _KIND:
-            values = [(_KIND[mention.kind], mention.id)]
-            for form in mention.forms[:8]:
+        if mention.kind in _KIND or mention.kind == "weak":
+            values = [(_KIND[mention.kind], mention.id)] if mention.kind in _KIND else []
+            for form in mention.forms[:10]:
                 if form.kind in _KIND:
                     values.append((_KIND[form.kind], form.id))
             values += [("operation", value) for value in senses.get(id(mention), ())]
@@ -129,7 +129,7 @@ def _trigger_features(talk: Talk, kind: str, trigger: Mention, value: str, own: 
     first = own[0] if own else None
     shared = [
         f"v {value}", f"t {trigger.tag}", f"vt {value} {trigger.tag}", f"pos {_bucket(trigger.start - clause.start)}", f"left in clause {_bucket(clause.end - trigger.end)}",
-        f"style {talk.terse} {talk.punctuated}", f"ruled {len(own)} {first.rule if first else None}", f"settled {kind == _KIND.get(trigger.kind)} {value == trigger.id}",
+        f"style {talk.terse} {talk.punctuated}", f"ruled {len(own)} {first.rule if first else None}", f"settled {kind == _KIND.get(trigger.kind, trigger.kind)} {value == trigger.id}", f"weak {trigger.kind == 'weak'}",
         f"status {first.status if first else None} {trigger.tag}",
     ]  # fmt: skip
     for flag in _FLAGS:

@@ -18,7 +18,7 @@ from notelog.lexicon import load
 from notelog.understanding.encoder import Encoder, load_encoder
 from notelog.understanding.features import Candidate, candidates, singles
 from notelog.understanding.mentions import talk_of
-from notelog.understanding.relations import Fact
+from notelog.understanding.relations import Fact, fastener_component
 from notelog.understanding.state import Talk
 
 STATUSES = ("present", "absent", "suspected", "past", "done", "planned", "not_done")
@@ -29,6 +29,7 @@ HINTS = ("", "component", "unknown", "fastener", "condition", "action", "tool", 
          "cue:ordered", "cue:on_hand", "cue:correction", "cue:landmark", "cue:reference", "cue:filler", "break", "clause", "weak")  # fmt: skip
 _HINT = {name: number for number, name in enumerate(HINTS)}
 _DROPPED = {"retracted"}
+MAX_WORDS = 12_000  # more than an hour and a half of talk; longer texts are left to the rules
 
 
 def hint_ids(talk: Talk) -> list[int]:
@@ -59,8 +60,10 @@ class Judge:
 
     def __call__(self, doc: Doc) -> Doc:
         talk = talk_of(doc, load())
+        if not 0 < len(talk.words) <= MAX_WORDS:
+            return doc
         encoder = _encoder()
-        if encoder is None or not talk.words:
+        if encoder is None:
             return doc
         pairs, alone = candidates(talk), singles(talk)
         found = pairs + alone
@@ -92,14 +95,25 @@ def _encoder() -> Encoder | None:
 
 def _facts(talk: Talk, found: list[Candidate], paired: int, probability: np.ndarray, status: np.ndarray, encoder: Encoder) -> list[Fact]:
     facts: list[Fact] = []
+    sense: dict[int, tuple[float, str, str]] = {}
+    for number, candidate in enumerate(found[:paired]):
+        # words say one thing: the likeliest of their meanings
+        own = (float(probability[number]), candidate.kind, candidate.value)
+        if own > sense.get(id(candidate.trigger), (0.0, "", "")):
+            sense[id(candidate.trigger)] = own
     for number, candidate in enumerate(found):
         share = float(probability[number])
+        if number < paired and sense[id(candidate.trigger)][1:] != (candidate.kind, candidate.value):
+            continue
         kind = KINDS[KINDS.index(candidate.kind if number < paired else "single " + candidate.kind)]
         if share < encoder.thresholds[kind] or _DROPPED & candidate.trigger.flags:
             continue
         fact = candidate.fact
         if fact is None:
-            fact = candidate.fact = Fact(candidate.kind, candidate.value, 0, 0, "learnt", candidate.component, mention=candidate.trigger, clause=candidate.trigger.clause)
+            component = candidate.component
+            if component is not None and component.kind == "fastener":
+                component = fastener_component(component)
+            fact = candidate.fact = Fact(candidate.kind, candidate.value, 0, 0, "learnt", component, mention=candidate.trigger, clause=candidate.trigger.clause)
             fact.start, fact.end = _span(candidate)
             if candidate.component is not None:
                 fact.place = candidate.component.place

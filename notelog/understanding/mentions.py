@@ -12,6 +12,7 @@ from spacy.tokens import Doc
 
 from notelog.lexicon import Form, Lexicon, forms_of, load, normal
 from notelog.lexicon.inflect import plural
+from notelog.lexicon.sounds import sounds_like
 from notelog.understanding.state import Mention, Talk
 
 _PLACE_WORDS = {"front": 1, "rear": 1, "back": 1, "upper": 2, "top": 2, "lower": 2, "bottom": 2, "inner": 3, "outer": 3}
@@ -40,6 +41,7 @@ def _new_talk(doc: Doc, lexicon: Lexicon) -> Talk:
     ends: list[int] = []
     breaks: set[int] = set()
     fillers = lexicon.words["filler"]
+    abbreviations = lexicon.abbreviations
     text = doc.text
     soft = _soft_lines(text)
     for token in doc:
@@ -50,7 +52,7 @@ def _new_talk(doc: Doc, lexicon: Lexicon) -> Talk:
             continue
         if word in fillers or word == "-" and _inside_word(text, token.idx):
             continue
-        words.append(word.replace("\u2019", "'"))
+        words.append(abbreviations.get(word) or word.replace("\u2019", "'"))
         starts.append(token.idx)
         ends.append(token.idx + len(token))
     _join_halves(words, starts, ends, breaks, lexicon)
@@ -132,11 +134,24 @@ def _raw(talk: Talk, forms) -> list[Mention]:
                 known = None  # "two bolts up top" is no verb
             if known is not None and not any(b in talk.breaks for b in range(i + 1, i + length)):
                 found.append(Mention(known[0].kind, known[0].id, i, i + length, known[0].tag, forms=known))
+                if length > 2 and known[0].kind in ("action", "condition"):
+                    _inner_tool(words, whole, i, i + length, found)
                 i += length
                 break
         else:
             i += 1
     return found
+
+
+def _inner_tool(words: list[str], whole: dict, start: int, end: int, found: list[Mention]) -> None:
+    """The tool named inside a verb phrase ("put the pressure tester on")."""
+    for i in range(start + 1, end):
+        for stop in range(end, i, -1):
+            known = whole.get(tuple(words[i:stop]))
+            tool = next((form for form in known if form.kind == "tool"), None) if known else None
+            if tool is not None:
+                found.append(Mention("tool", tool.id, i, stop, tool.tag, forms=[tool]))
+                return
 
 
 def _noun_place(talk: Talk, found: list[Mention], i: int) -> bool:
@@ -242,6 +257,8 @@ def _settle(talk: Talk, mention: Mention, before: Mention | None, after: Mention
     noun_action = next((f for f in mention.forms if f.kind == "action" and f.tag == "noun"), None)
     condition = by_kind.get("condition")
     thing = by_kind.get("component") or by_kind.get("fastener") or by_kind.get("tool") or by_kind.get("material") or by_kind.get("part_word")
+    if thing is None and condition is None and state is None:
+        thing = by_kind.get("quantity_word")
     if verb and verb.tag in ("base", "same") and left in ("a", "an", "the", "no", "any", "another") and len(mention.forms) > 1:
         verb = None
     cue = next((f for f in mention.forms if f.kind.startswith("cue:")), None)
@@ -398,6 +415,24 @@ def _chunks(talk: Talk, found: list[Mention]) -> list[Mention]:
     return joined
 
 
+def _hear_again(talk: Talk, mention: Mention, end: int, limit: int, taken: dict[int, Mention]) -> None:
+    """In a recogniser's text, a part that no entry has may be one that was misheard: "condense her", "slamb panel". Words
+    that the trade knows are left as they are."""
+    words, parts = talk.words, talk.lexicon.part_words
+    strange = [word for word in words[mention.start : end] if word not in parts and _singular(word, talk.lexicon) not in parts]
+    if not strange:
+        return
+    said = " ".join(words[mention.start : end])
+    longer = f"{said} {words[end]}" if end < limit and taken.get(end) is None and words[end] in ("her", "hers") else ""
+    for text, to in ((longer, end + 1), (said, end)):
+        heard = sounds_like(text, talk.lexicon) if text else None
+        if heard is not None:
+            name, term = heard
+            mention.id, mention.label, mention.end = term.id, term.label, to
+            mention.why = [f"heard as {name}: {text}"]
+            return
+
+
 def _weak(talk: Talk, forms, mentions: list[Mention]) -> list[Mention]:
     """Words that may say a condition ("gone", "popped"): alone where nothing else was found, and as a further meaning of
     what was found in the same words. Only the learnt judge makes statements of them."""
@@ -417,7 +452,7 @@ def _weak(talk: Talk, forms, mentions: list[Mention]) -> list[Mention]:
         for length in range(min(reach, len(words) - i), 0, -1):
             known = weak.get(tuple(words[i : i + length]))
             if known is not None and not any(taken[i : i + length]) and not any(b in talk.breaks for b in range(i + 1, i + length)):
-                added.append(Mention("weak", known[0].id, i, i + length, "weak", forms=known))
+                added.append(Mention("weak", known[0].id, i, i + length, known[0].tag, forms=known))
                 i += length - 1
                 break
         i += 1
@@ -443,7 +478,8 @@ def _unknown_topics(talk: Talk, mentions: list[Mention]) -> list[Mention]:
     i = 0
     while i < n:
         fresh = i == 0 or i in talk.breaks or words[i - 1] in (".", "!", "?", ";", ":", ",") or words[i - 1] in groups["opener"] or words[i - 1] in ("and", "but")
-        if not fresh:
+        heard_only = not fresh and not talk.punctuated and (words[i] in ("the", "its") or words[i - 1] in ("the", "its"))
+        if not fresh and not heard_only:
             i += 1
             continue
         k = i
@@ -465,9 +501,12 @@ def _unknown_topics(talk: Talk, mentions: list[Mention]) -> list[Mention]:
             label = _singular(" ".join(words[begin:k]), talk.lexicon)
             ghost = Mention("component", "unknown", begin, k, "name", label)
             ghost.why.append("not in the lexicon")
-            added.append(ghost)
-            i = k
-            continue
+            if not talk.punctuated:
+                _hear_again(talk, ghost, k, n, taken)
+            if ghost.id != "unknown" or not heard_only:
+                added.append(ghost)
+                i = ghost.end
+                continue
         i += 1
     if not added:
         return mentions
@@ -524,7 +563,13 @@ class Mentions:
                     continue
                 mention.kind, mention.id, mention.tag = form.kind, form.id, form.tag
             settled.append(mention)
-        talk.mentions = _weak(talk, forms, _unknown_topics(talk, _chunks(talk, settled)))
+        found = _unknown_topics(talk, _chunks(talk, settled))
+        if not talk.punctuated:
+            starts = {m.start: m for m in found}
+            for mention in found:
+                if mention.kind == "component" and mention.id == "unknown":
+                    _hear_again(talk, mention, mention.end, len(talk.words), starts)
+        talk.mentions = _weak(talk, forms, found)
         at: list[Mention | None] = [None] * len(talk.words)
         for mention in talk.mentions:
             if mention.kind != "weak":

@@ -113,7 +113,7 @@ def _apply(talk: Talk, number: int, clause: Clause, cue: Mention, kind: str, not
         _plan(talk, number, clause, cue, note)
     elif kind == "not_done":
         for mention in clause.mentions:
-            if mention.kind == "action" and (note != "before" or 0 <= mention.start - cue.end <= 6):
+            if mention.kind in ("action", "weak") and (note != "before" or 0 <= mention.start - cue.end <= 6):
                 _flag(mention, "not_done", cue, talk)
         if note == "any" and not any(m.kind == "action" for m in clause.mentions):
             clause.flags.add("not_done")
@@ -168,7 +168,7 @@ def _deny(talk: Talk, number: int, clause: Clause, cue: Mention, note: str) -> N
 def _plan(talk: Talk, number: int, clause: Clause, cue: Mention, note: str) -> None:
     words = talk.words
     for mention in clause.mentions:
-        if mention.kind != "action":
+        if mention.kind not in ("action", "weak"):
             continue
         gap = mention.start - cue.end
         if note == "before" and 0 <= gap <= 7 and mention.tag in ("base", "same", "part", "ed", "ing", "noun", "state"):
@@ -240,6 +240,11 @@ def _corrections(talk: Talk) -> None:
         if cue.kind != "cue:correction" and not any(f.kind == "cue:correction" for f in cue.forms):
             continue
         note = next(f.tag for f in cue.forms if f.kind == "cue:correction")
+        if note == "denial":
+            said = next((m for m in reversed(mentions[:number]) if m.kind == "condition"), None)
+            if said is not None and talk.clauses[cue.clause].sentence - talk.clauses[said.clause].sentence <= 3:
+                said.flags.add("retracted")
+            continue
         if note == "statement":
             clause = cue.clause
             sentence = talk.clauses[clause].sentence

@@ -172,8 +172,9 @@ def _short_names(talk: Talk) -> None:
                 for m in reversed(recent):
                     if _become_part(talk, mention, m, word, names, False):
                         break
-        if not short or mention.id in terms and terms[mention.id].label != word:
-            heads[word] = mention
+        if not short or mention.id in terms:
+            if not short or terms[mention.id].label != word:
+                heads[word] = mention
             label_word = mention.label.rpartition(" ")[2]
             for ending in (word, label_word):
                 for start in range(1, len(ending) - 2):
