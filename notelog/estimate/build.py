@@ -159,7 +159,7 @@ class _Maker:
         origin = Origin(
             kind="rates_file", text=f"{name}, line {rate.line}: {rate.name}", file=self.rates.name or None, line=rate.line
         )
-        line.rate, line.currency = _number(rate.rate, origin), rate.currency
+        line.rate, line.currency = self._money(rate.rate, rate.currency, origin), rate.currency
 
     def _priced(self, line: EstimateLine) -> EstimateLine:
         """The line with its amount, unless something of it is to be asked."""
@@ -180,7 +180,7 @@ class _Maker:
         said = self.said.get(wanted.part.id if wanted.part else wanted.id)
         reason = ""
         if said and said.each is not None and said.currency in self.known_currencies:
-            return _number(said.each, _from_quote(said.told.quote)), said.currency, ""
+            return self._money(said.each, said.currency, _from_quote(said.told.quote)), said.currency, ""
         if said:
             reason = said.problem or f"{said.currency} is no currency of ISO 4217"
             # What the notes leave open is asked, and no other number is put in its place.
@@ -189,7 +189,7 @@ class _Maker:
         for key in self._keys(wanted.key):
             row, problem = self._chosen(self.prices.find(wanted.kind, key, wanted.work, axle))
             if row:
-                return _number(row.value, self._from_row(row)), row.currency, ""
+                return self._money(row.value, row.currency, self._from_row(row)), row.currency, ""
             if problem:
                 return None, None, problem
         return self._past_price(wanted)
@@ -224,6 +224,9 @@ class _Maker:
                 return _number(row.value, self._from_row(row)), ""
         values = [(job.reference, job.hours[wanted.key, wanted.work]) for job in self.past if (wanted.key, wanted.work) in job.hours]
         return median(values, "h", self.rates.past_jobs_at_least)
+
+    def _money(self, value: Decimal, currency: str, origin: Origin) -> Number:
+        return _number(money.in_coins(value, currency, self.lexicon), origin)
 
     def _keys(self, key: str) -> list[str]:
         """The component, then what stands for it (a bumper for its cover)."""
@@ -275,7 +278,7 @@ class _Maker:
                 )
             found.append(
                 SaidPrice(
-                    amount=decimal_of(told.entry.amount),
+                    amount=money.in_coins(decimal_of(told.entry.amount), told.entry.currency, self.lexicon),
                     currency=told.entry.currency,
                     component=self.story.things.thing(told.key) if told.key else None,
                     why=why,

@@ -70,6 +70,18 @@ def usual_rounding(currency: str, lexicon: Lexicon) -> Rounding:
     return Rounding(Decimal(1).scaleb(-currencies(lexicon).get(currency, 2)))
 
 
+def in_coins(amount: Decimal, currency: str, lexicon: Lexicon) -> Decimal:
+    """The same amount written with all digits of its currency.
+
+    >>> from notelog.lexicon import load
+    >>> str(in_coins(Decimal("96.4"), "GBP", load())), str(in_coins(Decimal("0.125"), "GBP", load()))
+    ('96.40', '0.125')
+    """
+    step = usual_rounding(currency, lexicon).step
+    with decimal.localcontext(prec=60):
+        return amount.quantize(step) if amount == amount.quantize(step) else amount
+
+
 def times(*factors: Decimal | int) -> Decimal:
     """The exact product.
 

@@ -145,7 +145,7 @@ def _size(fact: Fact) -> Size | None:
 
 def _confidence(fact: Fact) -> float:
     if fact.probability:
-        return round(max(0.05, min(0.99, fact.probability)), 2)
+        return round(max(0.05, min(0.999, fact.probability)), 3)
     base = _RULE_CONFIDENCE.get(fact.rule, 0.7)
     if fact.component is not None and fact.component.id == "unknown":
         base -= 0.1

@@ -66,4 +66,6 @@ def _origins(line: EstimateLine) -> str:
     told = [f"to be asked: {one}" for one in line.to_ask]
     told += [one.origin.text for one in (line.unit_price, line.hours, line.rate) if one]
     said = quoted(line.quotes)
-    return "; ".join([*told, line.why, *([said] if said else [])])
+    # Why a part stands there that was asked for is plain from its words.
+    why = [] if line.basis in ("asked", "said") else [line.why]
+    return "; ".join([*told, *why, *([said] if said else [])])

@@ -40,6 +40,7 @@ class Encoder:
                 else:
                     self.weight[name] = file[name].astype(np.float32)
         self.thresholds: dict[str, float] = meta["thresholds"]
+        self.calibration: list[list[float]] = meta.get("calibration", [[0.0, 0.0], [1.0, 1.0]])
         self.layers: int = meta["layers"]
         self.values = {name: number for number, name in enumerate(meta["values"])}
         self.features = {name: number for number, name in enumerate(meta["features"])}
@@ -71,6 +72,11 @@ class Encoder:
                 start = end
             found += own
         return tuple(found[:12]) or (vocabulary["[UNK]"],)
+
+    def confidence(self, probability: float) -> float:
+        """How often entries of that probability were right on notes that the model had not seen."""
+        steps, shares = zip(*self.calibration)
+        return float(np.interp(probability, steps, shares))
 
     def judge(self, words: list[str], hints: list[int], spans: list[tuple[int, int, int, int]], kinds: list[int], values: list[str], features: list[list[str]]) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
         """For each candidate its probability, the scores of the seven statuses, and which of its places gives the side and

@@ -132,7 +132,7 @@ def _facts(talk: Talk, found: list[Candidate], paired: int, probability: np.ndar
                 fact.flags |= {"absent": {"denied"}, "suspected": {"doubted"}, "past": {"past"}}.get(best, set())
         elif candidate.kind == "part":
             fact.status = candidate.value
-        fact.probability = share
+        fact.probability = encoder.confidence(share)
         fact.why.append(f"judged {share:.2f}")
         facts.append(fact)
     return sorted(facts, key=lambda fact: (fact.start, fact.end))
