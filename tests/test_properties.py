@@ -2,7 +2,10 @@
 
 import functools
 import json
+import os
+import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, example, given, settings
@@ -121,6 +124,21 @@ def test_the_same_text_gives_the_same_log(text, driver_side):
     assert (first is None) == (second is None)
     if first is not None:
         assert first.model_dump_json(by_alias=True) == second.model_dump_json(by_alias=True)
+
+
+def test_another_process_gives_the_same_log():
+    """Nothing hangs on the order of sets, which changes from process to process (PYTHONHASHSEED)."""
+    program = "import notelog, sys; print(notelog.extract(sys.stdin.read()).model_dump_json(by_alias=True))"
+    logs = {
+        subprocess.run(
+            [sys.executable, "-c", program],
+            input="\n".join(SENTENCES), cwd=Path(__file__).parents[1], check=True, stdout=subprocess.PIPE, encoding="utf-8",
+            env={**os.environ, "PYTHONHASHSEED": seed, "PYTHONUTF8": "1"},
+        ).stdout
+        for seed in ("1", "2", "3")
+    }  # fmt: skip
+    assert len(logs) == 1
+    assert len(json.loads(logs.pop())["entries"]) >= 10
 
 
 @slowly

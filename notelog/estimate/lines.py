@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
-from notelog.estimate.rules import REPAIR, REPLACE, EstimateRules, Work
+from notelog.estimate.rules import REPLACE, EstimateRules, Work
 from notelog.estimate.said import part_key
 from notelog.job.lines import line_id
 from notelog.job.places import at_place, spots_of
@@ -80,7 +81,9 @@ class _Lines:
     def _part(self, key: str, part: PartLine) -> None:
         label = part.component.label
         why = {"asked": "a part was asked for", "done": "it was replaced", "planned": "it is to be replaced"}[part.basis]
-        told = dict(key=key, component=part.component, position=part.position, count=part.count, quotes=part.quotes)
+        told = {
+            "key": key, "component": part.component, "position": part.position, "count": part.count, "quotes": part.quotes
+        }  # fmt: skip
         self._put(Wanted("part", work="", label=label, basis=part.basis, why=why, part=part, **told))
         if not self.things.is_fastener(key):
             self._put(Wanted("labour", work=REPLACE, label=REPLACE, basis=part.basis, why=why, **told))
@@ -95,17 +98,19 @@ class _Lines:
             if not standing:
                 continue
             quotes = distinct([quote for one in standing for quote in one.quotes])
-            told = dict(key=key, component=line.component, position=line.position, quotes=quotes, count=_sides(line.position))
+            told = {
+                "key": key, "component": line.component, "position": line.position, "quotes": quotes,
+                "count": _sides(line.position),
+            }  # fmt: skip
             if not present:
                 conditions = ", ".join(one.condition for one in standing)
-                self._put(Wanted("labour", work=ASK, label="repair or replace?", basis="ask", why=f"only suspected: {conditions}", **told))
+                self._ask(f"only suspected: {conditions}", told)
                 continue
             decision = self.rules.decide(self.things, key, present)
             covered = any(self._covers(line, key, other, at) for other, at in bought)
             said = None if covered else self._said_to_mend(line, key)
             if not (covered or said) and (perhaps := self._perhaps(line, key, parts)):
-                why = f"a part was asked for as “{perhaps}”: is it this one?"
-                self._put(Wanted("labour", work=ASK, label="repair or replace?", basis="ask", why=why, **told))
+                self._ask(f"a part was asked for as “{perhaps}”: is it this one?", told)
                 continue
             for name in decision.outside:
                 work = self.rules.works[name]
@@ -114,12 +119,15 @@ class _Lines:
             if covered or said or decision.then == "none":
                 continue
             if decision.then == ASK:
-                self._put(Wanted("labour", work=ASK, label="repair or replace?", basis="ask", why=decision.why, **told))
+                self._ask(decision.why, told)
                 continue
             self._put(Wanted("labour", work=decision.then, label=decision.then, basis="rule", why=decision.why, **told))
             if decision.then == REPLACE:
                 self._put(Wanted("part", work="", label=line.component.label, basis="rule", why=decision.why, **told))
                 bought.append((key, line.position))
+
+    def _ask(self, why: str, told: dict[str, Any]) -> None:
+        self._put(Wanted("labour", work=ASK, label="repair or replace?", basis="ask", why=why, **told))
 
     def _covers(self, line: DamageLine, key: str, other: str, at: Position) -> bool:
         """Whether a part that is bought is the damaged thing, or what it is part of, at every place of the damage."""
@@ -132,9 +140,9 @@ class _Lines:
         names = [normal(name) for term in [self.things.term(key)] if term for name in term.names]
         for other, part in parts:
             short = other.removeprefix("unknown:") if other.startswith("unknown:") else ""
-            if short and any(name.endswith(f" {short}") for name in names):
-                if any(one.fits(at) for one in spots_of(line.position) for at in spots_of(part.position)):
-                    return short
+            ends = short and any(name.endswith(f" {short}") for name in names)
+            if ends and any(one.fits(at) for one in spots_of(line.position) for at in spots_of(part.position)):
+                return short
         return ""
 
     def _said_to_mend(self, line: DamageLine, key: str) -> WorkLine | None:

@@ -140,10 +140,10 @@ class _Reader:
         return InputError(f"{self.path}, line {self.line(table, number, key)}: {reason}.")
 
     def rates(self, given: dict[str, Any]) -> Rates:
-        for key in given:
+        for key, value in given.items():
             if key not in _TOP and key not in _TABLES:
                 known = ", ".join([*_TOP, *(f"[[{one}]]" for one in _TABLES)])
-                where = key if isinstance(given[key], (dict, list)) else ""
+                where = key if isinstance(value, (dict, list)) else ""
                 raise self.error(where, 0, key, f"{key!r} is nothing of a rates file; use {known}")
         for key, allowed in _CHOICES.items():
             if given.get(key, allowed[0]) not in allowed:

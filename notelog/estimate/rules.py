@@ -96,8 +96,12 @@ class EstimateRules:
         then = min((row.then for _, row in rows), key=_ORDER.__getitem__)
         works = [self.works[name] for _, row in rows for name in sorted(row.outside)]
         outside = dict.fromkeys(work.id for work in works if then != REPLACE or work.with_new_part)
+        named: dict[ByCondition, list[str]] = {}
+        for condition, row in rows:
+            named.setdefault(row, []).append(condition)
         why = "; ".join(
-            dict.fromkeys(f"{condition}: {row.why} (repair_or_replace.csv, line {row.line})" for condition, row in rows)
+            f"{', '.join(conditions)}: {row.why} (repair_or_replace.csv, line {row.line})"
+            for row, conditions in named.items()
         )
         return Decision(then, tuple(outside), why)
 

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from notelog.out import words
-from notelog.out.tables import quoted, shown
+from notelog.out.tables import place, quoted, shown
 from notelog.out.terminal import plain
 
 if TYPE_CHECKING:
@@ -22,13 +22,11 @@ def page(job: Job, ledger: Ledger, estimate: Estimate, tables: dict[str, SheetTa
     """The page: estimate, totals, what is to be asked, damage, parts, readings, follow-ups, cautions and evidence."""
     import jinja2
 
-    made = jinja2.Environment(
-        autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True
-    )
-    made.filters.update(shown=shown, clean=plain, quoted=quoted, clock=words.clock)
+    made = jinja2.Environment(autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    made.filters.update(shown=shown, clean=plain, quoted=quoted, clock=words.clock, place_of=place)
     return made.from_string(TEMPLATE.read_text(encoding="utf-8")).render(
         job=job,
-        shop=shop,
+        title=f"{shop}: job {job.reference}" if shop else f"Job {job.reference}",
         vehicle=words.vehicle(job.vehicle.known()),
         ledger=ledger,
         estimate=estimate,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import math
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
@@ -15,6 +16,12 @@ MOST_IN_A_CELL = 32_767
 """Characters that a cell holds (ECMA-376 leaves it to the program; common practice)."""
 
 _WIDEST, _NARROWEST = 60, 8
+_LINE, _TALLEST = 14, 400
+"""Points of a line of text, and of the tallest row."""
+
+_PAGE_WIDTH = 230
+"""Characters that go beside each other on a printed page and can still be read."""
+
 _FIXED = {"quotes": 60, "quote": 60, "why": 50, "id": 30, "contradictions": 40}
 
 
@@ -43,14 +50,19 @@ def workbook(tables: dict[str, SheetTable], title: str, when: datetime | None = 
             sheet.freeze_panes(1, 0)
             sheet.set_landscape()
             sheet.repeat_rows(0)
-            sheet.fit_to_pages(1, 0)
+            widths = [_width(table, at, column) for at, column in enumerate(table.columns)]
+            sheet.fit_to_pages(math.ceil(sum(widths) / _PAGE_WIDTH), 0)
+            # A program that opens the file need not work out the heights itself.
+            sheet.set_row(0, _LINE * 2 + 4)
             sheet.set_footer(f"&L{plain(title).replace('&', '&&')[:150]}: {table.name}&R&P / &N")
             for at, column in enumerate(table.columns):
                 sheet.write_string(0, at, column.heading, head)
-                sheet.set_column(at, at, _width(table, at, column))
+                sheet.set_column(at, at, widths[at])
             if table.rows:
                 sheet.autofilter(0, 0, len(table.rows), len(table.columns) - 1)
             for down, row in enumerate(table.rows, start=1):
+                wraps = [math.ceil(len(cell) * 1.15 / wide) for cell, wide in zip(row, widths) if isinstance(cell, str)]
+                sheet.set_row(down, min(_TALLEST, _LINE * max([1, *wraps]) + 2))
                 for at, (column, cell) in enumerate(zip(table.columns, row, strict=True)):
                     if cell is None:
                         continue
