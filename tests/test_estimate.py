@@ -99,7 +99,7 @@ def test_the_newest_price_counts_and_the_older_one_is_shown():
     found = heard("Radiator ordered, 80 pounds.", "The radiator came, it was 95 pounds.")
     assert str(line_of(found, "part", "radiator").amount) == "95.00"
     [older] = found.said_prices
-    assert (str(older.amount), older.why) == ("80.00", "a newer price was said: 95.0")
+    assert (str(older.amount), older.why) == ("80.00", "a newer price was said: 95")
 
 
 def test_a_quote_goes_before_the_price_file_and_that_before_past_jobs(price_file):
@@ -316,7 +316,7 @@ def test_quartiles_of_nothing():
         quartiles([])
 
 
-PARTS = ("radiator", "condenser", "sump", "grille", "headlamp", "bonnet", "fan_motor", "strut")
+PARTS = ("radiator", "condenser", "sump", "grille", "headlamp", "bonnet", "fan_motor", "battery")
 CODES = ("GBP", "USD", "JPY", "KWD")
 
 

@@ -21,7 +21,12 @@ def score():
     environment = {**os.environ, "COLUMNS": "100", "PYTHONUTF8": "1"}
     printed = [
         subprocess.run(
-            [*command, *form], cwd=GOLD.parents[1], env=environment, check=True, stdout=subprocess.PIPE, encoding="utf-8"
+            [*command, *form],
+            cwd=GOLD.parents[1],
+            env=environment,
+            check=True,
+            stdout=subprocess.PIPE,
+            encoding="utf-8",
         ).stdout
         for form in (["--json"], [])
     ]

@@ -1,4 +1,4 @@
-"""What holds for the log of any text whatever: it is made or refused plainly, it quotes its words, it is the same twice."""
+"""What holds for the log of any text whatever: made or refused plainly, it quotes its words and is the same twice."""
 
 import functools
 import json
@@ -35,7 +35,9 @@ MARKS = [".", ",", "?", ";", ":", "(", ")", "-", "\n", "\n\n", "[0:42]", "(2:10)
 def trade_words():
     """Names of things, words of conditions and verbs of actions, all of them as the lexicon has them."""
     terms = lexicon.load().terms
-    names = {name for kind in ("component", "tool", "material", "fastener") for t in terms[kind].values() for name in t.names}
+    names = {
+        name for kind in ("component", "tool", "material", "fastener") for t in terms[kind].values() for name in t.names
+    }
     conditions = {word for term in terms["condition"].values() for word in term.fields["predicates"]}
     actions = {word for term in terms["action"].values() for word in term.fields["verbs"]}
     lists = [sorted(names), sorted(conditions), sorted(actions), TALK, PLACES, MARKS]
@@ -45,7 +47,9 @@ def trade_words():
 @st.composite
 def talk(draw):
     """Words of the trade, of talk and of neither, in any order and with any marks: what no rule expects."""
-    return draw(st.sampled_from([" ", " ", "  ", "\n", ""])).join(draw(st.lists(trade_words(), min_size=1, max_size=40)))
+    return draw(st.sampled_from([" ", " ", "  ", "\n", ""])).join(
+        draw(st.lists(trade_words(), min_size=1, max_size=40))
+    )
 
 
 def cue_time(seconds, mark):
@@ -132,8 +136,8 @@ def test_another_process_gives_the_same_log():
     logs = {
         subprocess.run(
             [sys.executable, "-c", program],
-            input="\n".join(SENTENCES), cwd=Path(__file__).parents[1], check=True, stdout=subprocess.PIPE, encoding="utf-8",
-            env={**os.environ, "PYTHONHASHSEED": seed, "PYTHONUTF8": "1"},
+            input="\n".join(SENTENCES), encoding="utf-8", check=True, stdout=subprocess.PIPE,
+            cwd=Path(__file__).parents[1], env={**os.environ, "PYTHONHASHSEED": seed, "PYTHONUTF8": "1"},
         ).stdout
         for seed in ("1", "2", "3")
     }  # fmt: skip
@@ -177,7 +181,9 @@ def test_the_other_driver_side_changes_only_sides_and_money(text):
     """Where the driver sits changes left and right and whose money it is; never which parts there are."""
     right, left = log_or_none(text, "right"), log_or_none(text, "left")
     if right is not None and left is not None:
-        kinds = [sorted(e.kind for e in log.entries if e.kind in ("tool", "material", "labour")) for log in (right, left)]
+        kinds = [
+            sorted(e.kind for e in log.entries if e.kind in ("tool", "material", "labour")) for log in (right, left)
+        ]
         assert kinds[0] == kinds[1]
 
 

@@ -84,7 +84,7 @@ def facts(text, driver_side="right"):
 
 
 def cases(*rows):
-    """Sentences, each with the facts that must be understood of it; a sentence alone is one that says nothing to log."""
+    """Sentences, each with the facts that must be understood of it; one alone says nothing to log."""
     pairs = [(row, []) if isinstance(row, str) else (row[0], list(row[1:])) for row in rows]
     return pytest.mark.parametrize(("text", "wanted"), pairs, ids=[text[:40] for text, _ in pairs])
 
@@ -176,6 +176,11 @@ def test_denial_and_doubt_end_where_they_should(text, wanted):
         "The left drop link is snapped and it's the same on the other side.",
         finding("drop link", "broken", at="left"),
         finding("drop link", "broken", at="right"),
+    ),
+    (
+        "The left tail lamp is cracked. Same on the right.",
+        finding("tail lamp", "cracked", at="left"),
+        finding("tail lamp", "cracked", at="right"),
     ),
 )
 def test_same_again_on_the_other_side(text, wanted):
@@ -323,7 +328,12 @@ def test_full_stops_in_the_wrong_place(text, wanted):
     ("text", "wanted", "quote", "seconds"),
     [
         ("[0:40] the ball [0:42] joint has play", finding("ball joint", "play"), "ball [0:42] joint has play", 40),
-        ("(0:10) the anti-roll (0:12) bar is bent", finding("anti-roll bar", "bent"), "anti-roll (0:12) bar is bent", 10),
+        (
+            "(0:10) the anti-roll (0:12) bar is bent",
+            finding("anti-roll bar", "bent"),
+            "anti-roll (0:12) bar is bent",
+            10,
+        ),
         ("00:00:01 right\n00:00:05 the wheel\n00:00:07 bearing is noisy", finding("wheel bearing", "noisy"), None, 5),
         ("and the drop [1:04] link is snapped", finding("drop link", "broken"), "drop [1:04] link is snapped", None),
     ],
@@ -549,7 +559,10 @@ def test_relations_says_which_condition_belongs_to_which_component():
 
 
 def test_every_fact_names_its_rule():
-    made = talk("The lower arm is bent, two 18 mil bolts, torqued to 90 Nm with a torque wrench. Camber is minus 1 degree.", "relations")
+    made = talk(
+        "The lower arm is bent, two 18 mil bolts, torqued to 90 Nm with a torque wrench. Camber is minus 1 degree.",
+        "relations",
+    )
     assert len(made.facts) >= 5
     assert all(fact.rule for fact in made.facts)
 

@@ -73,6 +73,7 @@ def reader() -> str:
     files = [*data_folder("lexicon").rglob("*.csv")]
     for step in _STEPS:
         files += [package / step] if step.endswith(".py") else (package / step).rglob("*.py")
+    files += (package / "understanding").glob("*.npz")
     digest = hashlib.sha256()
     for file in sorted(files, key=lambda file: file.as_posix()):
         digest.update(file.name.encode() + b"\0" + hashlib.sha256(file.read_bytes()).digest())

@@ -118,10 +118,8 @@ def change(
             if fields.value_of(payload, name) != fields.value_of(made, name)
         ]
         if not changed:
-            raise InputError(
-                f"Entry {entry_id} has {' and '.join(f'{name} {fields.in_words(fields.value_of(made, name))}' for name in wanted)} already: "
-                "accept it to say that this is right."
-            )
+            same = " and ".join(f"{name} {fields.in_words(fields.value_of(made, name))}" for name in wanted)
+            raise InputError(f"Entry {entry_id} has {same} already: accept it to say that this is right.")
         _keep(archive, row, "changed", who, why, changed, made, "decided")
         return entry(archive, entry_id)
 
@@ -174,7 +172,8 @@ def add(
             "SELECT * FROM entries WHERE note_id = ? AND standing <> 'gone' ORDER BY number", (at.id,)
         ):
             if matching.statement(json.loads(row["payload"])) == matching.statement(made):
-                told = f" and was rejected by {_last(archive, row['id'])['who']}" if row["standing"] == "rejected" else ""
+                last = _last(archive, row["id"])
+                told = f" and was rejected by {last['who']}" if row["standing"] == "rejected" else ""
                 raise InputError(f"Entry {row['id']} says the same{told}: accept that one instead of adding it.")
         payload = json.dumps(made, ensure_ascii=False)
         new = {"note_id": at.id, "number": LARGEST_ID, "payload": payload, "standing": "decided", "revision": 0}

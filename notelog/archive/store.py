@@ -100,6 +100,7 @@ class Archive:
     def __init__(self, path: str | Path, *, create: bool = False, wait: float = 5.0) -> None:
         self.path = Path(path)
         self._made = not self.path.exists()
+        self._in_writing = False
         self.connection = opening.connect(self.path, create=create, wait=wait)
         with opening.plain_errors(self.path):
             if not create and migrations.pending(self.connection):
@@ -227,8 +228,12 @@ class Archive:
 
     @contextmanager
     def writing(self) -> Iterator[Database]:
-        """One transaction: kept when the block ends, taken back when it raises."""
+        """One transaction: kept when the block ends, taken back when it raises; one within another is part of it."""
+        if self._in_writing:
+            yield self.db
+            return
         with opening.plain_errors(self.path):
+            self._in_writing = True
             try:
                 if not migrations.applied(self.connection):
                     self.connection.execute("PRAGMA journal_mode = WAL")
@@ -241,6 +246,8 @@ class Archive:
                 if self.connection.in_transaction:
                     self.connection.execute("ROLLBACK")
                 raise
+            finally:
+                self._in_writing = False
 
     @contextmanager
     def reading(self) -> Iterator[sqlite3.Connection]:

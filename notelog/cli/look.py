@@ -188,7 +188,7 @@ def export(
     with open_archive(archive) as store:
         found = store.job(reference, rejected=rejected)
         made, estimated = estimate_of(store, found, prices, rates, limits)
-    data = exported(found, made, estimated, form.value, table.value)
+    data = exported(found, made, estimated, form.value, TableName(table).value)
     if out is None or str(out) == STDIN:
         if form is Form.xlsx and sys.stdout.isatty():
             raise InputError("A workbook cannot be shown on a terminal: name a file with --out.")

@@ -44,10 +44,10 @@ class Price:
 def decimal_of(amount: float) -> Decimal:
     """The shortest decimal that is this float: what was said.
 
-    >>> decimal_of(96.4)
-    Decimal('96.4')
+    >>> decimal_of(96.4), decimal_of(340.0)
+    (Decimal('96.4'), Decimal('340'))
     """
-    return Decimal(repr(amount))
+    return Decimal(repr(amount).removesuffix(".0"))
 
 
 def prices_said(

@@ -128,7 +128,7 @@ def _cuts(talk: Talk) -> set[tuple[int, bool]]:
                 i += 1
                 continue
             # an untrusted stop counts when the words around it can stand apart
-            left, right = words[i - 1], words[i + 1] if i + 1 < n else "."
+            right = words[i + 1] if i + 1 < n else "."
             if has_predicate and (right in groups["opener"] or right in groups["subject_pronoun"]):
                 cut(i + 1, True)
             i += 1
@@ -162,7 +162,7 @@ def _cuts(talk: Talk) -> set[tuple[int, bool]]:
                     cut(i, False)
             elif not talk.punctuated and has_predicate and (
                 word in groups["self"] or word in ("there's", "theres", "there", "now", "okay", "ok", "right", "anyway", "so", "no", "you", "oh", "also", "it'll", "itll")
-                or word in ("it", "that", "its", "they", "thats") and not (words[i - 1] in groups["preposition"]) and i + 1 < n
+                or word in ("it", "that", "its", "they", "thats") and words[i - 1] not in groups["preposition"] and i + 1 < n
                 and (words[i + 1] in groups["be"] or words[i + 1] in groups["have"] or words[i + 1] in groups["auxiliary"] or words[i + 1] in groups["become"] or word in ("its", "thats"))
             ) and not (mention is not None and mention.kind == "place") and not _object_here(talk, i):
                 cut(i, False)

@@ -29,6 +29,9 @@ HINTS = ("", "component", "unknown", "fastener", "condition", "action", "tool", 
          "cue:ordered", "cue:on_hand", "cue:correction", "cue:landmark", "cue:reference", "cue:filler", "break", "clause", "weak")  # fmt: skip
 _HINT = {name: number for number, name in enumerate(HINTS)}
 _DROPPED = {"retracted"}
+DOUBTFUL = {"hypothetical", "general", "other_vehicle"}  # what the rules take for no statement about this vehicle
+SURE = 0.97  # the probability from which the model may say otherwise
+MIN_WORDS = 30  # it learnt from whole notes; a sentence or two is too little for it to judge by, and easy for the rules
 MAX_WORDS = 12_000  # more than an hour and a half of talk; longer texts are left to the rules
 
 
@@ -60,7 +63,7 @@ class Judge:
 
     def __call__(self, doc: Doc) -> Doc:
         talk = talk_of(doc, load())
-        if not 0 < len(talk.words) <= MAX_WORDS:
+        if not MIN_WORDS <= len(talk.words) <= MAX_WORDS:
             return doc
         encoder = _encoder()
         if encoder is None:
@@ -105,8 +108,12 @@ def _facts(talk: Talk, found: list[Candidate], paired: int, probability: np.ndar
         share = float(probability[number])
         if number < paired and sense[id(candidate.trigger)][1:] != (candidate.kind, candidate.value):
             continue
-        kind = KINDS[KINDS.index(candidate.kind if number < paired else "single " + candidate.kind)]
-        if share < encoder.thresholds[kind] or _DROPPED & candidate.trigger.flags:
+        limit = encoder.thresholds[candidate.kind if number < paired else "single " + candidate.kind]
+        if candidate.trigger.flags & DOUBTFUL:
+            limit = max(limit, SURE)
+        if candidate.fact is not None and candidate.fact.rule == "same again":
+            share = max(share, limit)  # what it repeats was judged
+        if share < limit or _DROPPED & candidate.trigger.flags:
             continue
         fact = candidate.fact
         if fact is None:

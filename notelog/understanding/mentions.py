@@ -7,6 +7,8 @@ their own, marked unknown.
 
 from __future__ import annotations
 
+import bisect
+
 from spacy.language import Language
 from spacy.tokens import Doc
 
@@ -66,17 +68,22 @@ def _join_halves(words: list[str], starts: list[int], ends: list[int], breaks: s
     """Puts together long trade words that were cut in two ("inter cooler"); `breaks` are moved along."""
     forms = forms_of(lexicon)
     joined, whole = forms.joined, forms.whole
-    i = 0
-    while i + 1 < len(words):
-        both = words[i] + words[i + 1]
-        if both in joined and (words[i], words[i + 1]) not in whole and i + 1 not in breaks and words[i].isalpha() and words[i + 1].isalpha():
-            words[i : i + 2] = [both]
-            ends[i : i + 2] = [ends[i + 1]]
-            del starts[i + 1]
-            moved = {b - 1 if b > i else b for b in breaks}
-            breaks.clear()
-            breaks |= moved
-        i += 1
+    halves = [i for i in range(len(words) - 1) if words[i] + words[i + 1] in joined and (words[i], words[i + 1]) not in whole and i + 1 not in breaks
+              and words[i].isalpha() and words[i + 1].isalpha()]  # fmt: skip
+    gone: list[int] = []
+    for i in halves:
+        if not gone or gone[-1] != i:
+            words[i] += words[i + 1]
+            ends[i] = ends[i + 1]
+            gone.append(i + 1)
+    if not gone:
+        return
+    lost = set(gone)
+    for values in (words, starts, ends):
+        values[:] = [value for i, value in enumerate(values) if i not in lost]
+    moved = {b - bisect.bisect_left(gone, b) for b in breaks}
+    breaks.clear()
+    breaks |= moved
 
 
 def _inside_word(text: str, at: int) -> bool:
@@ -488,7 +495,7 @@ def _unknown_topics(talk: Talk, mentions: list[Mention]) -> list[Mention]:
             determined = determined or words[k] in ("the", "its", "both") or taken.get(k) is not None and taken[k].kind == "place"
             k = taken[k].end if taken.get(k) is not None else k + 1
         begin = k
-        while k < n and k - begin < 3 and taken.get(k) is None and k not in talk.breaks - {begin} and words[k].isalpha() and len(words[k]) > 2 and words[k] not in stop:
+        while k < n and k - begin < 3 and taken.get(k) is None and (k == begin or k not in talk.breaks) and words[k].isalpha() and len(words[k]) > 2 and words[k] not in stop:
             k += 1
         if k == begin:
             i += 1

@@ -109,7 +109,6 @@ class Places:
             sentence = clause.sentence
             mentions = clause.mentions
             number = 0
-            local: Place = NOWHERE
             while number < len(mentions):
                 mention = mentions[number]
                 if mention.kind != "place":
@@ -148,17 +147,12 @@ class Places:
                 if owner is not None and not owner.placed and not other and not one_next and (place[0] or place[1] or place[2] or place[3]) and not _announces(talk, clause, mention, end):
                     owner.place = _joined(owner.place, place)
                     owner.placed = bool(place[0] or place[1])
-                    local = place
                 elif place[0] in ("left", "right") or place[1] or other:
-                    if one_next and not other:
-                        local = place
-                    else:
+                    if not one_next or other:
                         running = (place[0] or (running[0] if place[1] in ("", running[1]) else ""), place[1] or running[1], "", "")
                         if place[0] == "both":
                             running = ("", place[1] or running[1], "", "")
                         announced = announced or bool(place[0])
-                else:
-                    local = place
                 number = number_after
             clause.place = running
         return doc

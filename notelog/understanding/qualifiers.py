@@ -138,7 +138,7 @@ def _neighbour(talk: Talk, number: int, step: int) -> Clause | None:
 
 def _deny(talk: Talk, number: int, clause: Clause, cue: Mention, note: str) -> None:
     """Denial reaches forward: over a list of conditions, but only the first verb."""
-    words, groups = talk.words, talk.lexicon.words
+    words = talk.words
     reached = False
     limit = clause.end
     for i in range(cue.end, clause.end):

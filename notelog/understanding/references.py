@@ -10,8 +10,9 @@ from spacy.language import Language
 from spacy.tokens import Doc
 
 from notelog.lexicon import load, normal
-from notelog.understanding.mentions import SUFFIXES as _SUFFIXES, talk_of
-from notelog.understanding.places import _is_place, _joined, _value, merged
+from notelog.understanding.mentions import SUFFIXES as _SUFFIXES
+from notelog.understanding.mentions import talk_of
+from notelog.understanding.places import _joined, _value, merged
 from notelog.understanding.state import NOWHERE, Mention, Talk
 
 _ONES = {"one", "ones", "un", "uns"}
@@ -80,7 +81,7 @@ def _ones(talk: Talk) -> None:
         if added:
             starts = {k for one in added for k in range(one.start, one.end)}
             clause.mentions = sorted([m for m in clause.mentions if m.start not in starts] + added, key=lambda m: m.start)
-            talk.mentions = sorted([m for m in talk.mentions if m.start not in starts] + added, key=lambda m: m.start)
+    talk.mentions = [mention for clause in talk.clauses for mention in clause.mentions]
 
 
 def _roles(talk: Talk) -> None:
@@ -267,7 +268,8 @@ def _place_all(talk: Talk) -> None:
     """The place that holds goes to what comes in left and right and does not say where it is; what was placed before
     keeps its place when it is only asked for, ordered or planned later."""
     terms = talk.lexicon.terms["component"]
-    earlier: dict[tuple[str, str], list[tuple[str, str]]] = {}
+    earlier: dict[tuple[str, str], tuple[set[str], set[str]]] = {}
+    latest: dict[tuple[str, str], tuple[str, str]] = {}
     for clause in talk.clauses:
         listing = any(m.kind in ("cue:needed", "cue:ordered", "cue:on_hand") for m in clause.mentions) or any(m.kind == "action" and "planned" in m.flags for m in clause.mentions)
         for mention in clause.mentions:
@@ -276,18 +278,17 @@ def _place_all(talk: Talk) -> None:
             term = terms.get(mention.id)
             key = (mention.id, mention.label)
             own, running = mention.place, clause.place
-            known = earlier.get(key, [])
+            known = earlier.get(key)
             mention.own_place = own
             if known:
-                mention.earlier_place = (*known[-1], "", "")
+                mention.earlier_place = (*latest[key], "", "")
             if own[0] == "both":
                 mention.place = ("both", own[1] or running[1], own[2], own[3])
             elif mention.tag == "one":
                 continue
             elif not own[0] and listing and known:
-                sides = {side for side, _ in known}
-                axles = {axle for _, axle in known}
-                mention.place = (sides.pop() if len(sides) == 1 else "", own[1] or (axles.pop() if len(axles) == 1 else ""), own[2], own[3])
+                (side, *sides), (axle, *axles) = known
+                mention.place = ("" if sides else side, own[1] or ("" if axles else axle), own[2], own[3])
             else:
                 sided = term is None or term.sides
                 inherited = (running[0] if sided else "", running[1] if _has_axle(term) else "", "", "")
@@ -297,7 +298,10 @@ def _place_all(talk: Talk) -> None:
                     inherited = NOWHERE
                 mention.place = merged(own, inherited)
             if mention.kind == "component" and (mention.place[0] or mention.place[1]) and not (mention.flags & {"hypothetical", "general", "other_vehicle"}):
-                earlier.setdefault(key, []).append((mention.place[0], mention.place[1]))
+                sides, axles = earlier.setdefault(key, (set(), set()))
+                sides.add(mention.place[0])
+                axles.add(mention.place[1])
+                latest[key] = (mention.place[0], mention.place[1])
 
 
 def _has_axle(term) -> bool:

@@ -450,7 +450,7 @@ class _Linker:
         return None
 
     def verb_object(self, number: int, clause: Clause, act: Mention, before: list[Mention], things: list[Mention]) -> list[tuple[Mention | None, str]]:
-        words, groups, at = self.words, self.groups, self.at
+        words, groups = self.words, self.groups
         i = self.back_over(act.start, clause.start, ("to", "been"))
         lead = words[i] if i >= clause.start else ""
         cores_before = [m for m in before if m.core]
@@ -481,7 +481,7 @@ class _Linker:
         prepositional = [m for m in things if m.start >= act.end]
         if prepositional and prepositional[0].start - act.end <= 6 and act.id not in ("align",):
             return [(m, "behind preposition") for m in self.listed(clause, prepositional[0])]
-        if before and act.tag in ("ed", "part") and not (lead in groups["self"]):
+        if before and act.tag in ("ed", "part") and lead not in groups["self"]:
             return [(before[-1], "far subject")]
         if self.near(number):
             if self.has_pronoun(clause.start, act.start) and not passive and lead not in groups["self"]:
@@ -546,7 +546,6 @@ class _Linker:
         return []
 
     def noun_object(self, number: int, clause: Clause, act: Mention, before: list[Mention], things: list[Mention]):
-        words, groups = self.words, self.groups
         near = next((m for m in reversed(before) if m.end == act.start), None)
         if near is not None:
             return [(near, "named work")]
@@ -1015,7 +1014,7 @@ class _Linker:
         things = [m for m in self.things(clause)]
         conditions = [m for m in clause.mentions if m.kind in ("condition", "action")]
         if cue is not None and not conditions:
-            findings = [f for f in self.facts if f.kind == "finding" and not f.flags & {"hypothetical", "general", "other_vehicle", "retracted"}]
+            findings = [f for f in self.facts[-60:] if f.kind == "finding" and not f.flags & {"hypothetical", "general", "other_vehicle", "retracted"}]
             if not findings:
                 return
             last = findings[-1]
@@ -1034,7 +1033,7 @@ class _Linker:
             return
         also = any(w in ("too", "likewise", "also") for w in words[clause.start : clause.end]) or "as well" in " ".join(words[clause.start : clause.end])
         if also and things and not conditions and not any(m.kind in ("cue:needed", "cue:ordered", "cue:on_hand") for m in clause.mentions) and number:
-            recent = [f for f in self.facts if f.kind == "finding" and f.clause >= number - 2 and not f.flags & {"hypothetical", "general", "other_vehicle", "retracted"}]
+            recent = [f for f in self.facts[-30:] if f.kind == "finding" and f.clause >= number - 2 and not f.flags & {"hypothetical", "general", "other_vehicle", "retracted"}]
             if recent and things[0].core:
                 fact = self.copy(recent[-1], number, clause, things[0], things[0].place)
                 fact.flags.discard("denied")

@@ -76,7 +76,12 @@ def main() -> int:
     long = ("\n\n".join([together] * (MEGABYTE // len(together) + 1)))[:MEGABYTE]
     start = time.perf_counter()
     run = subprocess.run(
-        [sys.executable, "-c", MEMORY], input=long, cwd=GOLD.parents[1], check=True, stdout=subprocess.PIPE, encoding="utf-8"
+        [sys.executable, "-c", MEMORY],
+        input=long,
+        cwd=GOLD.parents[1],
+        check=True,
+        stdout=subprocess.PIPE,
+        encoding="utf-8",
     )
     more, before, entries = map(int, run.stdout.split())
     print(
