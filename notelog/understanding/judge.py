@@ -16,7 +16,7 @@ from spacy.tokens import Doc
 
 from notelog.lexicon import load
 from notelog.understanding.encoder import Encoder, load_encoder
-from notelog.understanding.features import Candidate, candidates, singles
+from notelog.understanding.features import PAIRED, Candidate, candidates, singles
 from notelog.understanding.mentions import talk_of
 from notelog.understanding.relations import Fact, fastener_component
 from notelog.understanding.state import Talk
@@ -85,7 +85,7 @@ class Judge:
         probability, status, side, axle = encoder.judge(talk.words, hint_ids(talk), spans, kinds, [c.value for c in found], [c.features for c in found])
         talk.facts = _facts(talk, found, len(pairs), probability, status, encoder)
         for candidate, number in zip(found, range(len(found))):
-            if candidate.fact is not None and candidate.fact.probability:
+            if candidate.fact is not None and candidate.fact.probability and candidate.kind in (*PAIRED, "measurement"):
                 places = candidate.places(talk)
                 candidate.fact.place = (places[int(side[number])][0], places[int(axle[number])][1], *candidate.fact.place[2:])
         return doc
