@@ -235,3 +235,13 @@ def test_the_work_grows_with_the_length_of_a_note_that_says_one_word_only(word):
     short = " ".join(["lower arm bent.", *[word] * 100])
     lines_run(short)
     assert lines_run(" ".join(["lower arm bent.", *[word] * 400])) <= 5 * lines_run(short)
+
+
+def test_the_work_grows_with_the_number_of_things_in_a_note():
+    """The same for notes in which every sentence is about another component, so that nothing is said twice."""
+    labels = sorted(term.label for term in lexicon.load().terms["component"].values())[:400]
+    sentences = [f"The {label} is cracked, I took it off and ordered a new one." for label in labels]
+    short, long = " ".join(sentences[::4]), " ".join(sentences)
+    lines_run(short)
+    assert lines_run(long) <= 5 * lines_run(short)
+    assert len(notelog.extract(long).entries) >= 3 * len(notelog.extract(short).entries)

@@ -25,7 +25,7 @@ LEAST_RATIO = 0.05
 LONGER, MOST_TIMES = 16, 20
 MEGABYTE = 1_000_000
 
-# What the peak of a process of its own rises by, because memory that was taken once is not given back.
+# The peak of a process of its own, because memory that was taken once is not given back.
 MEMORY = """
 import resource, sys
 import notelog
@@ -34,7 +34,7 @@ notelog.extract("n/s/f drop link snapped")
 unit = 1 if sys.platform == "darwin" else 1024
 before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * unit
 log = notelog.extract(text)
-print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * unit - before, before, len(log.entries))
+print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * unit, before, len(log.entries))
 """
 
 
@@ -67,11 +67,17 @@ def main() -> int:
     print(f"extraction       {extracting:12,.0f} characters a second")
     print(f"ratio            {ratio:12.3f}   (at least {LEAST_RATIO})")
 
+    # Long notes may be understood in another way than short ones, so growth is measured over both ranges.
     together = "\n\n".join(notes)
-    one = best(lambda: notelog.extract(together))
-    many = best(lambda: notelog.extract("\n\n".join([together] * LONGER)), runs=2)
-    times = many / one
-    print(f"growth           {times:12.1f}   times the time for {LONGER} times the text (at most {MOST_TIMES})")
+    worst = 0.0
+    for what, text in {"a note": notes[0], "all notes": together}.items():
+        one = best(lambda text=text: notelog.extract(text), runs=2)
+        many = best(lambda text=text: notelog.extract("\n\n".join([text] * LONGER)), runs=1)
+        worst = max(worst, many / one)
+        print(
+            f"growth           {many / one:12.1f}   times the time for {LONGER} times {what} "
+            f"({len(text)} characters, {one:.2f} s, then {many:.2f} s; at most {MOST_TIMES})"
+        )
 
     long = ("\n\n".join([together] * (MEGABYTE // len(together) + 1)))[:MEGABYTE]
     start = time.perf_counter()
@@ -83,12 +89,12 @@ def main() -> int:
         stdout=subprocess.PIPE,
         encoding="utf-8",
     )
-    more, before, entries = map(int, run.stdout.split())
+    peak, before, entries = map(int, run.stdout.split())
     print(
-        f"memory           {more / 2**20:12,.0f}   MiB for a note of 1 MB ({entries} entries, "
-        f"{time.perf_counter() - start:.0f} s with the start; {before / 2**20:,.0f} MiB before it)"
+        f"memory           {peak / 2**20:12,.0f}   MiB at the most for a note of 1 MB ({entries} entries, "
+        f"{time.perf_counter() - start:.0f} s with the start); {before / 2**20:,.0f} MiB at the most before it"
     )
-    return int(ratio < LEAST_RATIO or times > MOST_TIMES)
+    return int(ratio < LEAST_RATIO or worst > MOST_TIMES)
 
 
 if __name__ == "__main__":
