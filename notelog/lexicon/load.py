@@ -13,7 +13,6 @@ from notelog.paths import data_folder
 
 COMPONENT_COLUMNS = ["id", "label", "uk", "us", "also", "short", "system", "part_of", "sides"]
 NAMED_COLUMNS = ["id", "label", "uk", "us", "also", "short"]
-SHOP_FILE = "lexicon.csv"
 
 
 @dataclass(slots=True)

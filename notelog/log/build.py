@@ -91,8 +91,7 @@ class _Builder:
 
     def entries(self) -> list:
         kept: dict[tuple, object] = {}
-        facts = _without_doubles(self.talk.facts)
-        for fact in facts:
+        for fact in self.talk.facts:
             if fact.flags & DROPPED:
                 continue
             entry = self.entry(fact)
@@ -176,11 +175,6 @@ def _key(entry) -> tuple:
     place = getattr(entry, "position", None)
     where = (place.side, place.axle) if place is not None else None
     return (entry.kind, name, where, rest)
-
-
-def _without_doubles(facts: list[Fact]) -> list[Fact]:
-    """A plain "damaged" or "good" beside a plainer statement of the same words is left out."""
-    return facts
 
 
 def _newest_state(entries: list) -> list:

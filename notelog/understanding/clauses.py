@@ -12,7 +12,7 @@ from spacy.tokens import Doc
 
 from notelog.lexicon import load
 from notelog.understanding.mentions import talk_of
-from notelog.understanding.state import Clause, Mention, Talk
+from notelog.understanding.state import Clause, Talk
 
 _HARD = {".", "!", "?", ";"}
 _THINGS = ("component", "fastener")
@@ -52,7 +52,7 @@ class Clauses:
         return doc
 
 
-def _starts_subject(talk: Talk, i: int, after: Mention | None) -> bool:
+def _starts_subject(talk: Talk, i: int) -> bool:
     """Whether a noun phrase that can be a subject starts at word i: (determiner) (place) component, followed by a verb."""
     words, groups, at = talk.words, talk.lexicon.words, talk.at
     k = i
@@ -198,8 +198,8 @@ def _subject_breaks(talk: Talk, i: int) -> bool:
     if before is not None and before.kind == "condition" and before.tag == "pred" and (talk.words[before.start - 1] if before.start else "") in talk.lexicon.words["determiner"]:
         return False
     if before is not None and before.kind == "action" and before.tag not in ("state",) and before.particle < i:
-        return _predicate_follows(talk, i) and before.tag in ("ed", "part", "past") and False
-    return _predicate_follows(talk, i) or before is not None and before.kind == "condition" and _starts_subject(talk, i, None)
+        return False
+    return _predicate_follows(talk, i) or before is not None and before.kind == "condition" and _starts_subject(talk, i)
 
 
 def _coordination(talk: Talk, i: int) -> bool:

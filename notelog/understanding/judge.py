@@ -18,7 +18,7 @@ from notelog.lexicon import load
 from notelog.understanding.encoder import Encoder, load_encoder
 from notelog.understanding.features import PAIRED, Candidate, candidates, singles
 from notelog.understanding.mentions import talk_of
-from notelog.understanding.relations import Fact, fastener_component
+from notelog.understanding.relations import Fact, fastener_component, span_of
 from notelog.understanding.state import Talk
 
 STATUSES = ("present", "absent", "suspected", "past", "done", "planned", "not_done")
@@ -81,10 +81,10 @@ class Judge:
             )
             for candidate in found
         ]
-        kinds = [KINDS.index(candidate.kind if number < len(pairs) else "single " + candidate.kind) for number, candidate in enumerate(found)]
-        probability, status, side, axle = encoder.judge(talk.words, hint_ids(talk), spans, kinds, [c.value for c in found], [c.features for c in found])
-        talk.facts = _facts(talk, found, len(pairs), probability, status, encoder)
-        for candidate, number in zip(found, range(len(found))):
+        kinds = [candidate.kind for candidate in pairs] + ["single " + candidate.kind for candidate in alone]
+        probability, status, side, axle = encoder.judge(talk.words, hint_ids(talk), spans, [KINDS.index(kind) for kind in kinds], [c.value for c in found], [c.features for c in found])
+        talk.facts = _facts(found, kinds, len(pairs), probability, status, encoder)
+        for number, candidate in enumerate(found):
             if candidate.fact is not None and candidate.fact.probability and candidate.kind in (*PAIRED, "measurement"):
                 places = candidate.places(talk)
                 candidate.fact.place = (places[int(side[number])][0], places[int(axle[number])][1], *candidate.fact.place[2:])
@@ -96,7 +96,7 @@ def _encoder() -> Encoder | None:
     return load_encoder()
 
 
-def _facts(talk: Talk, found: list[Candidate], paired: int, probability: np.ndarray, status: np.ndarray, encoder: Encoder) -> list[Fact]:
+def _facts(found: list[Candidate], kinds: list[str], paired: int, probability: np.ndarray, status: np.ndarray, encoder: Encoder) -> list[Fact]:
     facts: list[Fact] = []
     sense: dict[int, tuple[float, str, str]] = {}
     for number, candidate in enumerate(found[:paired]):
@@ -108,7 +108,7 @@ def _facts(talk: Talk, found: list[Candidate], paired: int, probability: np.ndar
         share = float(probability[number])
         if number < paired and sense[id(candidate.trigger)][1:] != (candidate.kind, candidate.value):
             continue
-        limit = encoder.thresholds[candidate.kind if number < paired else "single " + candidate.kind]
+        limit = encoder.thresholds[kinds[number]]
         if candidate.trigger.flags & DOUBTFUL:
             limit = max(limit, SURE)
         if candidate.fact is not None and candidate.fact.rule == "same again":
@@ -120,8 +120,7 @@ def _facts(talk: Talk, found: list[Candidate], paired: int, probability: np.ndar
             component = candidate.component
             if component is not None and component.kind == "fastener":
                 component = fastener_component(component)
-            fact = candidate.fact = Fact(candidate.kind, candidate.value, 0, 0, "learnt", component, mention=candidate.trigger, clause=candidate.trigger.clause)
-            fact.start, fact.end = _span(candidate)
+            fact = candidate.fact = Fact(candidate.kind, candidate.value, *span_of(candidate.trigger, candidate.component), "learnt", component, mention=candidate.trigger, clause=candidate.trigger.clause)
             if candidate.component is not None:
                 fact.place = candidate.component.place
                 fact.why += candidate.component.why
@@ -143,11 +142,3 @@ def _facts(talk: Talk, found: list[Candidate], paired: int, probability: np.ndar
         fact.why.append(f"judged {share:.2f}")
         facts.append(fact)
     return sorted(facts, key=lambda fact: (fact.start, fact.end))
-
-
-def _span(candidate: Candidate) -> tuple[int, int]:
-    trigger, component = candidate.trigger, candidate.component
-    start, end = trigger.start, max(trigger.end, trigger.particle + 1)
-    if component is not None and component.clause == trigger.clause:
-        start, end = min(start, component.start), max(end, component.end)
-    return start, end

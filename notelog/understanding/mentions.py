@@ -8,6 +8,7 @@ their own, marked unknown.
 from __future__ import annotations
 
 import bisect
+import functools
 
 from spacy.language import Language
 from spacy.tokens import Doc
@@ -359,15 +360,15 @@ def _chunks(talk: Talk, found: list[Mention]) -> list[Mention]:
         adjacent = last is not None and last.end == mention.start and mention.start not in talk.breaks
         if mention.kind in ("part_word", "component") and adjacent and last.kind in ("component", "part_word"):
             said = words[last.start : mention.end]
-            label = _singular(" ".join(said), lexicon)
+            label = singular(" ".join(said), lexicon)
             base = last.label or lexicon.terms["component"][last.id].label if last.id in lexicon.terms["component"] else last.label
-            term = names.get(label) or names.get(normal(f"{base} {_singular(words[mention.start:mention.end][-1], lexicon)}"))
+            term = names.get(label) or names.get(normal(f"{base} {singular(words[mention.start:mention.end][-1], lexicon)}"))
             if mention.kind == "part_word" or term is not None:
                 plural_word = mention.tag == "plural"
                 joined[-1] = Mention("component", term.id if term else "unknown", last.start, mention.end, "plural" if plural_word else "name", term.label if term else label)
                 continue
         if mention.kind == "fastener" and adjacent and last.kind in ("component",):
-            said = _singular(" ".join(words[last.start : mention.end]), lexicon)
+            said = singular(" ".join(words[last.start : mention.end]), lexicon)
             term = names.get(said)
             both = Mention("component", term.id if term else "unknown", last.start, mention.end, mention.tag, term.label if term else said)
             both.fastener = mention.id
@@ -387,7 +388,7 @@ def _chunks(talk: Talk, found: list[Mention]) -> list[Mention]:
                 begin -= 1
             if weak and begin == mention.start:
                 continue
-            label = _singular(" ".join(words[begin : mention.end]), lexicon)
+            label = singular(" ".join(words[begin : mention.end]), lexicon)
             term = names.get(label)
             joined.append(Mention("component", term.id if term else "unknown", begin, mention.end, mention.tag, term.label if term else label))
             continue
@@ -400,9 +401,9 @@ def _chunks(talk: Talk, found: list[Mention]) -> list[Mention]:
             term = lexicon.terms["component"].get(mention.id)
             if not mention.label and term is not None:
                 mention.label = term.label
-            last_word = _singular(words[mention.end - 1], lexicon)
+            last_word = singular(words[mention.end - 1], lexicon)
             if last_word in SUFFIXES and mention.end - mention.start > 1:
-                last_word = _singular(words[mention.end - 2], lexicon)
+                last_word = singular(words[mention.end - 2], lexicon)
             if not mention.fastener and last_word in _FASTENER_ENDS:
                 mention.fastener = _FASTENER_ENDS[last_word]
             place = ["", "", "", ""]
@@ -426,7 +427,7 @@ def _hear_again(talk: Talk, mention: Mention, end: int, limit: int, taken: dict[
     """In a recogniser's text, a part that no entry has may be one that was misheard: "condense her", "slamb panel". Words
     that the trade knows are left as they are."""
     words, parts = talk.words, talk.lexicon.part_words
-    strange = [word for word in words[mention.start : end] if word not in parts and _singular(word, talk.lexicon) not in parts]
+    strange = [word for word in words[mention.start : end] if word not in parts and singular(word, talk.lexicon) not in parts]
     if not strange:
         return
     said = " ".join(words[mention.start : end])
@@ -505,7 +506,7 @@ def _unknown_topics(talk: Talk, mentions: list[Mention]) -> list[Mention]:
         verbal = nxt in groups["be"] or nxt in groups["have"]
         said = after is not None and after.kind in ("condition", "cue:ordered", "cue:needed", "cue:on_hand", "place")
         if near is not None and (verbal and determined or said and (determined or talk.terse) or nxt in (",", ":") and (determined or talk.terse)):
-            label = _singular(" ".join(words[begin:k]), talk.lexicon)
+            label = singular(" ".join(words[begin:k]), talk.lexicon)
             ghost = Mention("component", "unknown", begin, k, "name", label)
             ghost.why.append("not in the lexicon")
             if not talk.punctuated:
@@ -520,22 +521,17 @@ def _unknown_topics(talk: Talk, mentions: list[Mention]) -> list[Mention]:
     return sorted(mentions + added, key=lambda m: m.start)
 
 
-def _singular(name: str, lexicon: Lexicon) -> str:
+def singular(name: str, lexicon: Lexicon) -> str:
     """The singular of a name, when its last word is the plural of a part word."""
     head, _, last = name.rpartition(" ")
-    single = _plural_of(lexicon).get(last, last)
+    single = _plurals(lexicon).get(last, last)
     return f"{head} {single}" if head else single
 
 
-_PLURALS: dict[int, dict[str, str]] = {}
-
-
-def _plural_of(lexicon: Lexicon) -> dict[str, str]:
-    table = _PLURALS.get(id(lexicon))
-    if table is None:
-        table = _PLURALS[id(lexicon)] = {plural(word): word for word in lexicon.part_words}
-        table |= {plural(word): word for word in _FASTENER_ENDS}
-    return table
+@functools.lru_cache(maxsize=4)
+def _plurals(lexicon: Lexicon) -> dict[str, str]:
+    """Plural to singular of the part words and of the fasteners' names."""
+    return {plural(word): word for word in (*lexicon.part_words, *_FASTENER_ENDS)}
 
 
 @Language.factory("notelog_mentions", assigns=["doc._.talk"])

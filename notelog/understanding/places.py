@@ -68,7 +68,7 @@ def _is_place(talk: Talk, mention: Mention, before: Mention | None) -> bool:
         return thing_next or right in _SIDE_NOUNS or left in ("the", "on", "to") or right in (".", ",", ":", "is", "'s")
     if word == "right":
         if thing_next:
-            return not (nxt.kind == "component" and nxt.start == end and left in (".", ",") and end < len(words) and False) or True
+            return True
         if right in _SIDE_NOUNS and right not in ("one",) or right == "one" and left == "the":
             return True
         return left in ("the", "on", "to") and right in (".", ",", ":", "is", "and", "too", "but", "now") and left != "to"
@@ -130,21 +130,18 @@ class Places:
                 follower = at[k] if k < clause.end else None
                 other = any("other" == talk.lexicon.places[int(m.id)]["side"] for m in mentions[number : last + 1])
                 if follower is not None and follower.kind in ("component", "fastener") and not other:
-                    end_word = words[end] if end < len(words) else ""
-                    del end_word
                     for member in _list_from(talk, clause, follower):
                         member.place = _joined(member.place, place)
                         member.placed = True
-                    side_axle = (place[0], place[1])
-                    if place[0] in ("left", "right") and (not announced or new_sentence and side_axle[0] and side_axle[1]) and words[max(0, mention.start - 1)] != "other":
-                        running = merged((place[0], place[1], "", ""), running if not side_axle[1] else NOWHERE)
+                    if place[0] in ("left", "right") and (not announced or new_sentence and place[0] and place[1]) and words[max(0, mention.start - 1)] != "other":
+                        running = merged((place[0], place[1], "", ""), running if not place[1] else NOWHERE)
                     elif not place[0] and place[1] and not announced and (not running[1] or _outer(talk, follower)):
                         running = (running[0], place[1], "", "") if running[1] in ("", place[1]) else ("", place[1], "", "")
                     number = number_after
                     continue
                 owner = next((m for m in reversed(mentions[:number]) if m.kind in ("component", "fastener")), None)
-                one_next = end < len(words) and (words[end] in ("one", "ones", "'s") or words[end] == "side" and False)
-                if owner is not None and not owner.placed and not other and not one_next and (place[0] or place[1] or place[2] or place[3]) and not _announces(talk, clause, mention, end):
+                one_next = end < len(words) and words[end] in ("one", "ones", "'s")
+                if owner is not None and not owner.placed and not other and not one_next and (place[0] or place[1] or place[2] or place[3]) and not _announces(talk, mention, end):
                     owner.place = _joined(owner.place, place)
                     owner.placed = bool(place[0] or place[1])
                 elif place[0] in ("left", "right") or place[1] or other:
@@ -164,7 +161,7 @@ def _outer(talk: Talk, mention: Mention) -> bool:
     return term is not None and term.system in ("body", "structure", "doors", "lamps", "exhaust")
 
 
-def _announces(talk: Talk, clause, mention: Mention, end: int) -> bool:
+def _announces(talk: Talk, mention: Mention, end: int) -> bool:
     """ "... so that is done, offside front now": the place stands for itself after a comma, or with "now", "over to"."""
     words = talk.words
     after = words[end] if end < len(words) else "."
@@ -182,7 +179,7 @@ def _list_from(talk: Talk, clause, first: Mention) -> list[Mention]:
         if mention.start < end:
             continue
         between = words[end : mention.start]
-        if mention.kind not in ("component",) or any(word not in ("and", ",", "&", "+", "or", "the") for word in between) or "the" in between and False:
+        if mention.kind not in ("component",) or any(word not in ("and", ",", "&", "+", "or", "the") for word in between):
             break
         members.append(mention)
         end = mention.end

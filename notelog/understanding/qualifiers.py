@@ -68,7 +68,7 @@ def _sentence_clauses(talk: Talk, number: int) -> list[Clause]:
 def _apply(talk: Talk, number: int, clause: Clause, cue: Mention, kind: str, note: str) -> None:
     words = talk.words
     if kind == "denied":
-        _deny(talk, number, clause, cue, note)
+        _deny(talk, number, clause, cue)
     elif kind == "doubted":
         for mention in clause.mentions:
             if mention.kind in ("condition", "weak", "component", "action") and (note != "before" or mention.start > cue.start) and (note != "after" or mention.start < cue.start):
@@ -110,7 +110,7 @@ def _apply(talk: Talk, number: int, clause: Clause, cue: Mention, kind: str, not
                 elif talk.punctuated and not self_told and not any(m.kind == "condition" for m in each.mentions):
                     _flag_clause(talk, each, kind, cue)
     elif kind == "planned":
-        _plan(talk, number, clause, cue, note)
+        _plan(talk, clause, cue, note)
     elif kind == "not_done":
         for mention in clause.mentions:
             if mention.kind in ("action", "weak") and (note != "before" or 0 <= mention.start - cue.end <= 6):
@@ -136,7 +136,7 @@ def _neighbour(talk: Talk, number: int, step: int) -> Clause | None:
     return talk.clauses[other] if 0 <= other < len(talk.clauses) else None
 
 
-def _deny(talk: Talk, number: int, clause: Clause, cue: Mention, note: str) -> None:
+def _deny(talk: Talk, number: int, clause: Clause, cue: Mention) -> None:
     """Denial reaches forward: over a list of conditions, but only the first verb."""
     words = talk.words
     reached = False
@@ -165,8 +165,8 @@ def _deny(talk: Talk, number: int, clause: Clause, cue: Mention, note: str) -> N
                 _flag(mention, "denied", cue, talk)
 
 
-def _plan(talk: Talk, number: int, clause: Clause, cue: Mention, note: str) -> None:
-    words = talk.words
+def _plan(talk: Talk, clause: Clause, cue: Mention, note: str) -> None:
+    """A plan reaches the verbs behind its cue that are not told as done."""
     for mention in clause.mentions:
         if mention.kind not in ("action", "weak"):
             continue
@@ -185,7 +185,6 @@ def _plan(talk: Talk, number: int, clause: Clause, cue: Mention, note: str) -> N
     if note == "header":
         clause.flags.add("planned")
         clause.header = "planned"
-    del words
 
 
 def _perfect(talk: Talk, mention: Mention) -> bool:
@@ -270,8 +269,6 @@ def _corrections(talk: Talk) -> None:
                 value.flags.add("retracted")
                 if not new.unit:
                     new.unit = value.unit
-                if (value.low < 0) != (new.low < 0) and new.unit == "deg" and value.low < 0 and "minus" not in talk.words[cue.end : new.start]:
-                    pass
                 continue
         if before is None or after is None or note == "weak":
             continue

@@ -10,8 +10,7 @@ from spacy.language import Language
 from spacy.tokens import Doc
 
 from notelog.lexicon import load, normal
-from notelog.understanding.mentions import SUFFIXES as _SUFFIXES
-from notelog.understanding.mentions import talk_of
+from notelog.understanding.mentions import SUFFIXES, singular, talk_of
 from notelog.understanding.places import _joined, _value, merged
 from notelog.understanding.state import NOWHERE, Mention, Talk
 
@@ -64,7 +63,6 @@ def _ones(talk: Talk) -> None:
             else:
                 continue
             one.clause = talk.clause_of[i]
-            one.stands_for = last
             one.new = words[i - 1] in ("new", "another")
             if place_said:
                 one.place = _joined(_value(talk, left, clause.place), (last.place if not last.placed else NOWHERE))
@@ -156,8 +154,8 @@ def _short_names(talk: Talk) -> None:
             continue
         words = talk.words[mention.start : mention.end]
         own = terms.get(mention.id)
-        word = _single(words[-1] if len(words) == 1 or words[-1] not in _SUFFIXES else words[-2], talk)
-        short = len(words) == 1 or len(words) == 2 and words[-1] in _SUFFIXES
+        word = singular(words[-1] if len(words) == 1 or words[-1] not in SUFFIXES else words[-2], talk.lexicon)
+        short = len(words) == 1 or len(words) == 2 and words[-1] in SUFFIXES
         if short and not (word in _KEEP_SHORT and own is not None):
             usual = own is not None and own.label == word
             owner = _of_owner(talk, mention)
@@ -213,12 +211,6 @@ def _on_it(talk: Talk, mention: Mention) -> bool:
     return mention.start > 0 and words[mention.start - 1] in ("its", "it's") or mention.end + 1 < len(words) and words[mention.end] in ("on", "of", "for") and words[mention.end + 1] in ("it", "that", "this", "them")
 
 
-def _single(word: str, talk: Talk) -> str:
-    from notelog.understanding.mentions import _plural_of
-
-    return _plural_of(talk.lexicon).get(word, word)
-
-
 def _of_owner(talk: Talk, mention: Mention) -> Mention | None:
     """ "the boot on the track rod end": the component behind the preposition after a part."""
     words, groups = talk.words, talk.lexicon.words
@@ -251,17 +243,13 @@ def _antecedents(talk: Talk) -> None:
         cores = [m for m in things if m.core]
         owned = [m for m in things if not m.core]
         if cores:
-            last = cores[-1] if not _topic_first(talk, cores) else cores[0]
+            last = cores[-1]
         elif owned and last is None:
             last = owned[0]
         elif owned and clause.mentions and owned[0].start - clause.start <= 3:
             last = owned[0]
         elif owned and any(m.kind == "condition" and m.tag == "noun" and m.end <= owned[0].start for m in clause.mentions):
             last = owned[-1]
-
-
-def _topic_first(talk: Talk, cores: list[Mention]) -> bool:
-    return False
 
 
 def _place_all(talk: Talk) -> None:

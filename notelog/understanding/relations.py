@@ -13,6 +13,7 @@ from spacy.tokens import Doc
 
 from notelog.lexicon import load
 from notelog.understanding.mentions import USUAL_OBJECT, talk_of
+from notelog.understanding.places import _value, merged
 from notelog.understanding.state import NOWHERE, Clause, Mention, Place, Talk
 
 MEASURES = {"mm", "cm", "in", "deg", "arcmin", "Nm", "lbft", "bar", "psi", "V", "ohm", "C", "F", "km", "mi", "l"}
@@ -106,17 +107,10 @@ class _Linker:
         return [clause.antecedent]
 
     def add(self, kind: str, value: str, rule: str, clause_number: int, mention: Mention, component: Mention | None, **more) -> Fact:
-        start, end = mention.start, max(mention.end, mention.particle + 1)
-        if component is not None and component.clause == mention.clause:
-            start, end = min(start, component.start), max(end, component.end)
+        start, end = span_of(mention, component)
         fact = Fact(kind, value, start, end, rule, component, mention=mention, clause=clause_number)
         if component is not None:
             fact.place = component.place
-            if component.clause != clause_number and not component.placed:
-                here = self.talk.clauses[clause_number].place
-                term = self.talk.lexicon.terms["component"].get(component.id)
-                if here != NOWHERE and (term is None or term.sides) and component.place[0] != here[0] and False:
-                    fact.place = here
             fact.why += component.why
             fact.flags |= component.flags & {"retracted"}
         fact.flags |= mention.flags
@@ -182,7 +176,7 @@ class _Linker:
         found = self.subject(number, clause, cond)
         if cond.id == "damaged":
             lead = self.word(self.back_over(cond.start, clause.start))
-            if cond.tag == "pred" and not (lead in groups_of(self, "be") or lead in groups_of(self, "have") or lead in groups_of(self, "become") or self.talk.terse):
+            if cond.tag == "pred" and not (lead in self.groups["be"] or lead in self.groups["have"] or lead in self.groups["become"] or self.talk.terse):
                 return
             found = [(m, rule) for m, rule in found if rule in ("subject", "attribute", "noun of", "pronoun")]
         for component, rule in found:
@@ -247,15 +241,8 @@ class _Linker:
         cores = [m for m in before if m.core]
         if cores:
             subject = cores[-1]
-            if len(cores) > 1 and subject.group < 0:
-                # the component right before may belong to another statement of the same clause
-                verb_between = any(self.at[i] is not None and self.at[i].kind == "action" and self.at[i].tag not in ("state", "noun") for i in range(cores[-2].end, subject.start))
-                if verb_between or True:
-                    subject = cores[-1]
-            pronoun = self.pronoun_between(subject.end, cond.start)
-            if pronoun and not self.relative(subject, cond):
-                return [(m, "pronoun") for m in self.listed(clause, subject)]
-            return [(m, "subject") for m in self.listed(clause, subject)]
+            rule = "pronoun" if self.has_pronoun(subject.end, cond.start) else "subject"
+            return [(m, rule) for m in self.listed(clause, subject)]
         if cond.tag == "noun" and after and after[0].start - cond.end <= 6:
             return [(m, "noun near") for m in self.listed(clause, after[0])]
         if before and not self.has_pronoun(clause.start, cond.start):
@@ -293,14 +280,8 @@ class _Linker:
         """ "the wing has a dent above the arch", "rack's got play in it": the subject has the condition."""
         return any(self.words[i] in self.groups["have"] or self.words[i] in ("'s", "with", "shows", "showing", "took") for i in range(thing.end, cond.start))
 
-    def relative(self, subject: Mention, cond: Mention) -> bool:
-        return False
-
     def has_pronoun(self, start: int, end: int) -> bool:
         return any(self.words[i] in self.groups["pronoun"] and self.at[i] is None for i in range(start, end))
-
-    def pronoun_between(self, start: int, end: int) -> bool:
-        return self.has_pronoun(start, end)
 
     def other_subject(self, clause: Clause, cond: Mention) -> list[tuple[Mention | None, str]] | None:
         """A subject that is no component of the lexicon: [] when it is no part at all, an unknown component when it may
@@ -429,7 +410,7 @@ class _Linker:
                 return "done"
             if lead in ("'ll", "be") or "be" in words[max(clause.start, act.start - 3) : act.start]:
                 return "planned"
-            return "done" if not before_is_noun(words, groups, i) else None
+            return None if i >= 0 and words[i] in groups["determiner"] else "done"  # "the steering" is a noun
         if act.tag == "same":
             if planned or lead in ("to", "will", "'ll", "must", "can", "could", "ill", "gonna", "should"):
                 return "planned"
@@ -541,8 +522,6 @@ class _Linker:
             inner = [m for m in self.things(clause) if act.end <= m.start < act.particle]
             if inner:
                 return [(m, "object") for m in self.listed(clause, inner[0])]
-            beyond = at[act.particle + 1] if act.particle + 1 < clause.end else None
-            del beyond
         return []
 
     def noun_object(self, number: int, clause: Clause, act: Mention, before: list[Mention], things: list[Mention]):
@@ -762,7 +741,7 @@ class _Linker:
         if mention.high < 0.25 and not spent:
             return
         last = next((f for f in reversed(self.facts) if f.kind == "labour"), None)
-        if last is not None and number - last.clause <= 1 and any(w in ("call", "say", "so", "make", "like", "no") for w in words_between(self.words, last.end, mention.start)):
+        if last is not None and number - last.clause <= 1 and any(w in ("call", "say", "so", "make", "like", "no") for w in self.words[last.end : mention.start]):
             last.flags.add("retracted")
         self.add("labour", "hours", "time spent" if spent or alone else "time", number, mention, None, low=mention.low, high=mention.high)
 
@@ -834,8 +813,6 @@ class _Linker:
         fact = self.add("measurement", quantity, "reading", number, mention, owner, low=min(mention.low, mention.high), high=max(mention.low, mention.high), unit=mention.unit)
         local = next((m for m in reversed(clause.mentions) if m.kind == "place" and m.end <= mention.start), None) or next((m for m in clause.mentions if m.kind == "place" and m.start >= mention.end and m.start - mention.end <= 4), None)
         if local is not None:
-            from notelog.understanding.places import _value, merged
-
             place = _value(self.talk, local, clause.place)
             fact.place = merged(place, fact.place if owner is not None else clause.place)
         elif owner is None:
@@ -856,7 +833,7 @@ class _Linker:
             return
         later = " ".join(words[mention.end : min(len(words), mention.end + 8)])
         planned = planned or later.startswith(("when", "once", "on reassembly", "to go", "dry", "after")) or "to do" in " ".join(words[max(0, clause.start - 12) : clause.start])
-        status = "done" if done else "planned" if planned else "done"
+        status = "planned" if planned and not done else "done"
         act = Mention("action", "torque", mention.start, mention.end, "ed", clause=mention.clause)
         act.flags = set(mention.flags)
         self.add("operation", "torque", "torque figure", number, act, reading.component, status=status)
@@ -865,11 +842,9 @@ class _Linker:
 
     def material(self, number: int, clause: Clause, mention: Mention) -> None:
         words = self.words
-        before = self.at[mention.start - 2] if mention.start >= 2 else None
         link = self.word(mention.start - 1)
         near = [m for m in clause.mentions if m.kind == "condition" and m.id in ("contaminated", "leaking", "missing") and -3 <= mention.start - m.end <= 3]
-        del before
-        if near or link in ("lost", "losing", "no", "of") and link != "of":
+        if near or link in ("lost", "losing", "no"):
             return
         if link in ("in", "with") and any(m.kind == "condition" and m.end <= mention.start and mention.start - m.end <= 3 for m in clause.mentions):
             return
@@ -1046,19 +1021,12 @@ class _Linker:
         return twin
 
 
-def groups_of(linker: _Linker, group: str) -> frozenset[str]:
-    """The words of one of the lexicon's groups."""
-    return linker.groups[group]
-
-
-def words_between(words: list[str], start: int, end: int) -> list[str]:
-    """The words between two mentions."""
-    return words[start:end]
-
-
-def before_is_noun(words, groups, i: int) -> bool:
-    """Whether the word before an -ing form makes it a noun ("the steering", "a bearing")."""
-    return i >= 0 and words[i] in groups["determiner"]
+def span_of(trigger: Mention, component: Mention | None) -> tuple[int, int]:
+    """The words of a statement: its trigger with its particle, and the component where that stands in the same clause."""
+    start, end = trigger.start, max(trigger.end, trigger.particle + 1)
+    if component is not None and component.clause == trigger.clause:
+        start, end = min(start, component.start), max(end, component.end)
+    return start, end
 
 
 def fastener_component(fastener: Mention) -> Mention:

@@ -38,7 +38,6 @@ class Mention:
     group: int = -1  # components listed together share a number
     fastener: str = ""  # the fastener type that a component's name ends in
     holder: Mention | None = None  # what a fastener holds
-    stands_for: Mention | None = None  # what a pronoun or short name was resolved to
     new: bool = False  # "the new one", "a new ..."
     count: int | None = None
     # quantities

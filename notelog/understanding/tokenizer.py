@@ -29,8 +29,6 @@ class TradeTokenizer:
                 if words and gap[0] == " ":
                     spaces[-1] = True
                     gap = gap[1:]
-                elif words and gap == "-":
-                    pass
                 if gap:
                     words.append(gap)
                     spaces.append(False)
