@@ -409,7 +409,12 @@ def test_output_that_finds_no_room_is_told(filled):
 
 
 def test_interrupted():
-    with subprocess.Popen([*NOTELOG, "extract", "-"], stdin=subprocess.PIPE, stderr=subprocess.PIPE) as process:
+    def as_from_a_terminal():
+        signal.signal(signal.SIGINT, signal.SIG_DFL)  # a shell starts what runs in its background with SIGINT ignored
+
+    with subprocess.Popen(
+        [*NOTELOG, "extract", "-"], stdin=subprocess.PIPE, stderr=subprocess.PIPE, preexec_fn=as_from_a_terminal
+    ) as process:
         # it waits for its input once it has read the reader's own imports; asking it again is harmless
         for _ in range(100):
             process.send_signal(signal.SIGINT) if _waits_for_input(process.pid) else None
