@@ -102,7 +102,7 @@ def change(
     if not values:
         raise InputError(f"There is nothing to change in entry {entry_id}: give fields, such as side=left.")
     before = entry(archive, entry_id)
-    wanted = fields.parsed(before["kind"], values, before)
+    wanted = fields.parsed(before["kind"], values, before, archive.lexicon)
     with archive.writing():
         row = _row(archive, entry_id, seen)
         if row["standing"] == "rejected":
@@ -163,7 +163,7 @@ def add(
     words that are not in the note or more than once, and when an entry of the note says the same already.
     """
     who, why = _person(who), _reason(why)
-    wanted = fields.put({"kind": kind, "confidence": 1.0}, fields.parsed(kind, values))
+    wanted = fields.put({"kind": kind, "confidence": 1.0}, fields.parsed(kind, values, None, archive.lexicon))
     job = archive.job(reference, rejected=True)
     at, evidence = _said(job.reference, _notes(job.reference, job.notes, note), words)
     made = fields.validated(wanted | {"evidence": evidence})

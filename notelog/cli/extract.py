@@ -7,7 +7,17 @@ from typing import Annotated
 
 import typer
 
-from notelog.cli.common import AsJson, DriverSide, Files, driver_side, log_notes, print_json, read_notes
+from notelog.cli.common import (
+    AsJson,
+    DriverSide,
+    Files,
+    LexiconArchive,
+    driver_side,
+    log_notes,
+    print_json,
+    read_notes,
+    shop_lexicon,
+)
 
 
 class Described(str, Enum):
@@ -22,7 +32,9 @@ def register(app: typer.Typer) -> None:
     app.command()(schema)
 
 
-def extract(files: Files, side: DriverSide = None, as_json: AsJson = False) -> None:
+def extract(
+    files: Files, side: DriverSide = None, archive: LexiconArchive = None, as_json: AsJson = False
+) -> None:
     """Show what is understood of notes; nothing is stored.
 
     With --json each note is one line, of the form that `notelog schema` prints.
@@ -30,7 +42,7 @@ def extract(files: Files, side: DriverSide = None, as_json: AsJson = False) -> N
     from notelog.out import as_json as json_out
 
     notes = read_notes(files)
-    logs = log_notes(notes, driver_side(side))
+    logs = log_notes(notes, driver_side(side), shop_lexicon(archive))
     if as_json:
         for log in logs:
             print_json(json_out.line(json_out.log(log)))

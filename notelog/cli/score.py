@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from notelog.cli.common import AsJson, print_json
+from notelog.cli.common import AsJson, LexiconArchive, print_json, shop_lexicon
 
 if TYPE_CHECKING:
+    from notelog.lexicon import Lexicon
     from notelog.scoring import FolderScore
 
 
@@ -19,6 +20,7 @@ def register(app: typer.Typer) -> None:
 def score(
     folder: Annotated[str, typer.Argument(metavar="DIR", help="A folder of gold notes, or one such file.")],
     misses: Annotated[bool, typer.Option("--misses", help="Name what was missed, made up or half right.")] = False,
+    archive: LexiconArchive = None,
     as_json: AsJson = False,
 ) -> None:
     """Score what is understood against gold notes.
@@ -28,7 +30,7 @@ def score(
     from notelog.out import as_json as json_out
     from notelog.out import terminal
 
-    scored = _scored(folder)
+    scored = _scored(folder, shop_lexicon(archive))
     if as_json:
         found = scored.to_dict()
         if misses:
@@ -57,8 +59,7 @@ def score(
         terminal.say("", terminal.table(("Note", "Kind", "What", "In the gold note", "Understood"), rows))
 
 
-def _scored(folder: str) -> FolderScore:
-    from notelog import lexicon
+def _scored(folder: str, lexicon: Lexicon) -> FolderScore:
     from notelog.log import log_note
     from notelog.out.terminal import progress
     from notelog.reading import read_text
@@ -67,11 +68,11 @@ def _scored(folder: str) -> FolderScore:
     with progress("Scoring", len(load_gold(folder))) as step:
 
         def predict(gold: GoldNote) -> list[Any]:
-            entries = log_note(read_text(gold.text, gold.id), gold.driver_side).entries
+            entries = log_note(read_text(gold.text, gold.id), gold.driver_side, lexicon=lexicon).entries
             step()
             return entries
 
-        return score_folder(folder, predict, Names(lexicon.load().entries()))
+        return score_folder(folder, predict, Names(lexicon.entries()))
 
 
 def _table(scored: FolderScore) -> Any:

@@ -42,8 +42,8 @@ def check(folder: str | Path | None = None, shop_file: str | Path | None = None)
     return sorted(problems, key=lambda problem: (problem.file, problem.line, problem.message))
 
 
-def _problem(term: Term, message: str) -> Problem:
-    file, _, line = term.source.rpartition(":")
+def _problem(term: Term, message: str, name: str = "") -> Problem:
+    file, _, line = term.shop.get(name, term.source).rpartition(":")
     return Problem(file, int(line), message)
 
 
@@ -55,12 +55,12 @@ def _clashes(lexicon: Lexicon, kind: str) -> list[Problem]:
         for name in term.names:
             other = owner.setdefault(normal(name), term)
             if other is not term:
-                problems.append(_problem(term, f"{name!r} stands in {term.id} and in {other.id} ({other.source})."))
+                problems.append(_problem(term, f"{name!r} stands in {term.id} and in {other.id} ({other.source}).", name))
     for term in lexicon.terms[kind].values():
         for name in term.names:
             other = owner.get(normal(plural(name)))
             if other is not None and other is not term:
-                problems.append(_problem(term, f"the plural of {name!r} ({term.id}) is a name of {other.id} ({other.source})."))
+                problems.append(_problem(term, f"the plural of {name!r} ({term.id}) is a name of {other.id} ({other.source}).", name))
     return problems
 
 
@@ -87,5 +87,5 @@ def _unreachable(lexicon: Lexicon) -> list[Problem]:
         for name in term.names:
             words = words_of(name)
             if not any(character.isalnum() for word in words for character in word):
-                problems.append(_problem(term, f"{name!r} of {term.id} holds no word."))
+                problems.append(_problem(term, f"{name!r} of {term.id} holds no word.", name))
     return problems

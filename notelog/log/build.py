@@ -23,8 +23,11 @@ def _mishearings():
     return load_mishearings()
 
 
-def log_note(note: Note, driver_side: str = "right", without: tuple[str, ...] = ()) -> Log:
-    """The log of a note. `driver_side` is the side that the driver sits on; `without` names components to leave out.
+def log_note(
+    note: Note, driver_side: str = "right", without: tuple[str, ...] = (), lexicon: Lexicon | None = None
+) -> Log:
+    """The log of a note. `driver_side` is the side that the driver sits on; `without` names components to leave out;
+    `lexicon` is the shipped one unless another is given, such as one with the shop's own file.
 
     >>> from notelog.reading import read_text
     >>> log = log_note(read_text("Nearside front: lower arm bent, 18mm bolts. New one ordered."))
@@ -32,7 +35,7 @@ def log_note(note: Note, driver_side: str = "right", without: tuple[str, ...] = 
     ('finding', 'lower arm bent')
     """
     heard = hear(note.spoken, driver_side, _mishearings())
-    doc = understand(heard, driver_side, without)
+    doc = understand(heard, driver_side, without, lexicon)
     talk: Talk = doc._.talk
     builder = _Builder(note, talk)
     entries = builder.entries()

@@ -12,6 +12,7 @@ import spacy
 from spacy.language import Language
 from spacy.tokens import Doc
 
+from notelog.lexicon import Lexicon, load
 from notelog.models import Heard
 from notelog.understanding import clauses, judge, mentions, places, qualifiers, references, relations, state  # noqa: F401
 from notelog.understanding.tokenizer import TradeTokenizer
@@ -43,12 +44,15 @@ def pipeline(without: tuple[str, ...] = ()) -> Language:
     return nlp
 
 
-def understand(heard: Heard, driver_side: str = "right", without: tuple[str, ...] = ()) -> Doc:
-    """The Doc of a heard text; its facts are in `doc._.talk.facts`."""
+def understand(
+    heard: Heard, driver_side: str = "right", without: tuple[str, ...] = (), lexicon: Lexicon | None = None
+) -> Doc:
+    """The Doc of a heard text; its facts are in `doc._.talk.facts`. `lexicon` is the shipped one unless given."""
     nlp = pipeline(without)
     doc = nlp.make_doc(heard.mapped.text)
     doc._.heard = heard
     doc._.driver_side = driver_side
+    mentions.talk_of(doc, lexicon or load())
     for _, component in nlp.pipeline:
         doc = component(doc)
     return doc

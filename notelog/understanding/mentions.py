@@ -536,7 +536,7 @@ def _plurals(lexicon: Lexicon) -> dict[str, str]:
 
 @Language.factory("notelog_mentions", assigns=["doc._.talk"])
 def make_mentions(nlp: Language, name: str):
-    """Factory of the component; the lexicon is the one that ships with the package."""
+    """Factory of the component; the lexicon is that of the Doc's Talk, else the one that ships with the package."""
     return Mentions()
 
 
@@ -547,9 +547,8 @@ class Mentions:
         self.lexicon = lexicon
 
     def __call__(self, doc: Doc) -> Doc:
-        lexicon = self.lexicon or load()
-        talk = talk_of(doc, lexicon)
-        forms = forms_of(lexicon)
+        talk = talk_of(doc, self.lexicon or load())
+        forms = forms_of(talk.lexicon)
         found = _raw(talk, forms)
         _split_verbs(talk, forms, found)
         found.sort(key=lambda m: (m.start, -m.end))
