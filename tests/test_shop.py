@@ -356,3 +356,79 @@ def test_any_name_is_refused_in_one_sentence_or_found_in_talk(tmp_path_factory, 
     assert check(None, file) == []
     log = notelog.extract(f"The {made.label} is bent.", lexicon=file)
     assert (made.id, made.label) in named(log)
+
+
+# --- what notes asked for --------------------------------------------------------------------------
+
+
+@pytest.fixture
+def asking(run, place, tmp_path):
+    """An archive of three notes in two jobs that name parts which no lexicon holds."""
+    notes = {
+        ("1042", "mon.txt"): "The wibble guard frame is bent. Took the wibble guard frame off. Ordered a condense her frame.",
+        ("1042", "tue.txt"): "Undid the two 18 mil bolts. The hub is bent. The wibble guard frame is cracked.",
+        ("1043", "wed.txt"): "Both wibble guard frames are bent.",
+    }
+    for (job, name), text in notes.items():
+        (tmp_path / name).write_text(text)
+        run("add", tmp_path / name, "--job", job)
+    return place
+
+
+def unknown(run):
+    return json.loads(run("lexicon", "unknown", "--json").out)
+
+
+def test_parts_that_no_lexicon_holds_are_listed_with_counts_and_quotes(run, asking):
+    found = unknown(run)["unknown"]
+    frame = found[0]
+    assert (frame["words"], frame["entries"], frame["notes"], frame["jobs"]) == ("wibble guard frame", 4, 3, 2)
+    assert [(quote["job"], os.path.basename(quote["source"])) for quote in frame["quotes"]] == [
+        ("1042", "mon.txt"), ("1042", "tue.txt")
+    ]  # fmt: skip
+    assert all("wibble guard frame" in quote["text"] for quote in frame["quotes"])
+    assert not {"hub", "bolt", "wheel hub"} & {one["words"] for one in found}
+
+
+def test_the_nearest_entries_are_told_by_letters_and_by_sound():
+    from notelog.lexicon.near import nearest
+
+    known = lexicon.load()
+    assert [one.term.id for one in nearest("condense her", known, 1)] == ["condenser"]
+    assert "track_rod_end" in [one.term.id for one in nearest("track rot end", known)]
+    assert "radiator" in [one.term.id for one in nearest("raddy ator", known)]
+    assert nearest("", known) == [] and nearest("qqqqqqqqqqqqqq", known) == []
+    for said in ("wibble guard frame", "lower harm", "n/s"):
+        found = nearest(said, known)
+        assert [one.alike for one in found] == sorted((one.alike for one in found), reverse=True)
+        assert len({one.term.id for one in found}) == len(found) <= 3
+        assert all(one.name in map(lexicon.normal, one.term.names) for one in found)
+
+
+def test_what_was_added_or_rejected_is_no_longer_listed(run, asking):
+    before = unknown(run)
+    assert before["learnt"] == 0
+    run("lexicon", "add", "wibble guard frame", "--system", "interior", "--sides")
+    after = unknown(run)
+    assert after["learnt"] == 4
+    assert "wibble guard frame" not in {one["words"] for one in after["unknown"]}
+    assert "4 entries have names that the lexicon has learnt since: notelog again --all" in run("lexicon", "unknown").out
+    run("again", "--all")
+    assert unknown(run)["learnt"] == 0
+    for entry in json.loads(run("job", "1042", "--json").out)["notes"][0]["entries"]:
+        if (entry.get("component") or {}).get("id") == "unknown":
+            run("correct", entry["id"], "--reject", "--by", "Kim")
+    assert unknown(run)["unknown"] == []
+    assert run("lexicon", "unknown").out == "The lexicon holds every part that the notes name.\n"
+
+
+def test_the_list_fits_the_terminal(run, asking, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    out = run("lexicon", "unknown").out
+    assert max(map(len, out.splitlines())) <= 80
+    for word in ("wibble", "mon.txt", "1042", "notelog lexicon add NAME"):
+        assert word in out
+
+
+def test_there_is_no_list_without_an_archive(run):
+    assert "There is no archive" in run("lexicon", "unknown", code=2).err

@@ -10,7 +10,8 @@ known of a vehicle; `vin` checks vehicle identification numbers.
 
 `corrections` is what people decide about entries and answer to questions; `fields` what they may write;
 `standing` how entries stand after it; `again` reads notes anew; `matching` is the rule by which an entry is known
-again then. The first two and `again` are imported by who needs them, since searching must start at once.
+again then; `unknown` lists what notes asked for that no lexicon holds. `corrections`, `fields`, `again` and `unknown`
+are imported by who needs them, since searching must start at once.
 """
 
 from notelog.archive.opening import archive_path, lexicon_path, shop_lexicon

@@ -12,6 +12,7 @@ from notelog.errors import InputError
 
 if TYPE_CHECKING:
     from notelog.lexicon import Lexicon, Term
+    from notelog.lexicon.near import Near
 
 app = typer.Typer(
     no_args_is_help=True, rich_markup_mode=None, help="Look at the trade's vocabulary, check it, and add to it."
@@ -97,6 +98,48 @@ def show(
 
 
 @app.command()
+def unknown(archive: ArchiveFile = None, as_json: AsJson = False) -> None:
+    """List the parts that stored notes name and that no lexicon holds, the most frequent first.
+
+    Each with how often and in how many notes and jobs it stands, with one or two quotes, and the entries that are nearest: it may be one of them by a further name (`notelog lexicon add NAME --to ENTRY`), or a part of its own.
+    """
+    from notelog.archive.unknown import asked_for
+    from notelog.out import as_json as json_out
+    from notelog.out import terminal
+
+    with open_archive(archive) as store:
+        asked = asked_for(store)
+    if as_json:
+        plain = [
+            json_out.plain(one)
+            | {"nearest": [{"id": n.term.id, "label": n.term.label, "name": n.name, "alike": n.alike} for n in one.nearest]}
+            for one in asked.unknown
+        ]
+        print_json(json_out.line({"unknown": plain, "learnt": asked.learnt}))
+        return
+    rows = [
+        (
+            one.words,
+            one.entries,
+            one.notes,
+            one.jobs,
+            "; ".join(_near(near) for near in one.nearest),
+            "; ".join(f"“{terminal.plain(q.text)}” {terminal.file_name(q.source)}, job {q.job}" for q in one.quotes),
+        )
+        for one in asked.unknown
+    ]
+    headings = ("Words", "Times", "Notes", "Jobs", "Nearest entries", "Words they came from")
+    if rows:
+        terminal.say(terminal.table(headings, rows, right=headings[1:4]))
+        terminal.say("Put one into the shop's lexicon with: notelog lexicon add NAME")
+    else:
+        terminal.say("The lexicon holds every part that the notes name.")
+    if asked.learnt:
+        counted = terminal.counted(asked.learnt, "entry has a name", "entries have names")
+        terminal.say(f"{counted} that the lexicon has learnt since: notelog again --all")
+
+
+@app.command()
 def add(
     name: Annotated[str, typer.Argument(metavar="NAME", help="What the part is called.")],
     also: Annotated[list[str] | None, typer.Option("--also", metavar="NAME", help="A further name; often.")] = None,
@@ -143,6 +186,12 @@ def add(
     terminal.say(f"Kept in {terminal.file_name(str(file))}, beside the archive")
     if place.exists():
         terminal.say("Notes that are stored already are read with it by: notelog again --all")
+
+
+def _near(near: Near) -> str:
+    from notelog.lexicon import normal
+
+    return near.term.label if normal(near.term.label) == near.name else f"{near.term.label} ({near.name})"
 
 
 def _load(folder: Path | None, archive: str | None) -> Lexicon:

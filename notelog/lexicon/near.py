@@ -13,7 +13,7 @@ from notelog.lexicon.words import normal
 
 LEAST_ALIKE = 60
 _SAME_SOUND = 15
-_SAME_LAST_WORD = 5
+_SHARED_WORD = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +34,7 @@ def nearest(said: str, lexicon: Lexicon, most: int = 3) -> list[Near]:
     """The `most` components whose names are most like `said`, the best first, each component once; none may be.
 
     The letters are compared by the normalised InDel similarity (rapidfuzz `fuzz.ratio`); the same sound key
-    (`notelog.lexicon.sounds`) and the same last word, which says what kind of part it is, count on top.
+    (`notelog.lexicon.sounds`) and each word that both have count on top.
 
     >>> from notelog.lexicon import load
     >>> [near.term.label for near in nearest("condense her", load(), 1)]
@@ -43,11 +43,11 @@ def nearest(said: str, lexicon: Lexicon, most: int = 3) -> list[Near]:
     said = normal(said)
     if not said:
         return []
-    names, key, last = _names(lexicon), sound_key(said), said.rpartition(" ")[2]
+    names, key, words = _names(lexicon), sound_key(said), set(said.split(" "))
     best: dict[str, Near] = {}
     for name, ratio, _ in process.extract(said, names.keys(), scorer=fuzz.ratio, limit=60, processor=None):
         term, sound = names[name]
-        more = _SAME_SOUND * (bool(key) and sound == key) + _SAME_LAST_WORD * (name.rpartition(" ")[2] == last)
+        more = _SAME_SOUND * (bool(key) and sound == key) + _SHARED_WORD * len(words & set(name.split(" ")))
         alike = min(100, round(ratio + more))
         if alike >= LEAST_ALIKE and (term.id not in best or alike > best[term.id].alike):
             best[term.id] = Near(term, name, alike)
