@@ -8,6 +8,7 @@ import functools
 from notelog import models
 from notelog.hearing import hear, load_mishearings
 from notelog.lexicon import Lexicon
+from notelog.log.why import Reasons
 from notelog.models import Evidence, Log, Named, Note, NoteInfo, Position, Size
 from notelog.understanding import understand
 from notelog.understanding.judge import MAX_WORDS
@@ -63,6 +64,7 @@ class _Builder:
         self.note, self.talk = note, talk
         self.lexicon: Lexicon = talk.lexicon
         self.segment_starts = [segment.start for segment in note.segments]
+        self.reasons = Reasons(talk, self.said)
 
     def span(self, start: int, end: int) -> tuple[int, int]:
         """The verbatim span of the words `start:end`."""
@@ -98,16 +100,16 @@ class _Builder:
             if fact.flags & DROPPED:
                 continue
             entry = self.entry(fact)
-            if entry is None:
-                continue
             key = _key(entry)
-            if key not in kept or entry.confidence > kept[key].confidence:
-                kept[key] = entry
-        entries = sorted(kept.values(), key=lambda entry: (entry.evidence.start, entry.evidence.end))
+            if key not in kept or entry.confidence > kept[key][0].confidence:
+                kept[key] = entry, fact
+        for entry, fact in kept.values():
+            entry.why = self.reasons.of(fact, getattr(entry, "status", ""))
+        entries = sorted((entry for entry, _ in kept.values()), key=lambda entry: (entry.evidence.start, entry.evidence.end))
         return _newest_state(entries)
 
     def entry(self, fact: Fact):
-        common = {"evidence": self.evidence(fact), "confidence": _confidence(fact), "why": [f"rule: {fact.rule}", *fact.why]}
+        common = {"evidence": self.evidence(fact), "confidence": _confidence(fact)}
         position = Position(**{name: value for name, value in zip(("side", "axle", "level", "depth"), fact.place) if value})
         if fact.kind == "finding":
             status = "present"
