@@ -307,7 +307,8 @@ def test_score(run, tmp_path):
     assert [(miss["kind"], miss["what"]) for miss in scored["misses"] if miss["gold"]] == [("cost", "missing")]
     out = run("score", tmp_path, "--misses").out
     assert re.search(r"finding +1 +1.000 +1.000 +1.000", out)
-    assert re.search(r"one +cost +missing +5, GBP", out)
+    assert re.search(r"figure not heard +1 +1 cost", out)
+    assert re.search(r"one +cost +5, GBP", out)
 
 
 # --- demo ------------------------------------------------------------------------------------------

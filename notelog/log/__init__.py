@@ -5,6 +5,6 @@ corrected left out, what was hypothetical, general or about another vehicle left
 behind it.
 """
 
-from notelog.log.build import log_note
+from notelog.log.build import Held, held_back, log_note
 
-__all__ = ["log_note"]
+__all__ = ["Held", "held_back", "log_note"]

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import bisect
 import functools
+from typing import NamedTuple
 
 from notelog import models
 from notelog.hearing import hear, load_mishearings
 from notelog.lexicon import Lexicon
 from notelog.log.why import Reasons
-from notelog.models import Evidence, Log, Named, Note, NoteInfo, Position, Size
+from notelog.models import Entry, Evidence, Log, Named, Note, NoteInfo, Position, Size
 from notelog.understanding import understand
 from notelog.understanding.judge import MAX_WORDS
 from notelog.understanding.relations import Fact
@@ -35,11 +36,8 @@ def log_note(
     >>> [(entry.kind, entry.evidence.text) for entry in log.entries][0]
     ('finding', 'lower arm bent')
     """
-    heard = hear(note.spoken, driver_side, _mishearings())
-    doc = understand(heard, driver_side, without, lexicon)
-    talk: Talk = doc._.talk
-    builder = _Builder(note, talk)
-    entries = builder.entries()
+    builder = _understood(note, driver_side, without, lexicon)
+    talk, entries = builder.talk, builder.entries()
     mentions = []
     for mention in talk.mentions:
         if mention.kind in _SHOWN:
@@ -57,6 +55,34 @@ def log_note(
         mentions=mentions,
         warnings=warnings,
     )
+
+
+class Held(NamedTuple):
+    """A statement that was said and is in no log: as the entry that it would be, and the qualifier that held it back."""
+
+    entry: Entry
+    by: str
+
+
+def held_back(
+    note: Note, driver_side: str = "right", without: tuple[str, ...] = (), lexicon: Lexicon | None = None
+) -> list[Held]:
+    """What the rules found in a note and a qualifier held back: "hypothetical", "general", "other_vehicle" or "retracted".
+
+    The arguments are those of `log_note`. With the learnt component its own verdict takes the place of the first three.
+
+    >>> from notelog.reading import read_text
+    >>> [(held.entry.condition, held.by) for held in held_back(read_text("If the hub were bent you would see it."))]
+    [('bent', 'hypothetical')]
+    """
+    builder = _understood(note, driver_side, without, lexicon)
+    facts = [fact for fact in builder.talk.facts if fact.flags & DROPPED]
+    return [Held(builder.entry(fact), min(fact.flags & DROPPED)) for fact in facts]
+
+
+def _understood(note: Note, driver_side: str, without: tuple[str, ...], lexicon: Lexicon | None) -> _Builder:
+    heard = hear(note.spoken, driver_side, _mishearings())
+    return _Builder(note, understand(heard, driver_side, without, lexicon)._.talk)
 
 
 class _Builder:

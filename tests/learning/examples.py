@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from notelog.hearing import hear
 from notelog.reading import read_text
-from notelog.scoring import GoldNote, Names, _fields, _right
+from notelog.scoring import GoldNote, Names, is_right, key_fields
 from notelog.understanding import understand
 from notelog.understanding.features import PAIRED, Candidate, candidates, singles
 from notelog.understanding.judge import STATUSES, hint_ids
@@ -94,7 +94,7 @@ def label_singles(gold: GoldNote, found: list[Candidate], entry_of, names: Names
             continue
         data = entry.model_dump()
         for number, of_gold in enumerate(gold.entries):
-            if of_gold.kind == candidate.kind and all(_right(of_gold, data, name, names) for name in _fields(candidate.kind, False)):
+            if of_gold.kind == candidate.kind and all(is_right(of_gold, data, name, names) for name in key_fields(candidate.kind, False)):
                 labels[at] = -1 if number in taken else 1
                 entries[at] = of_gold if number not in taken else None
                 taken.add(number)
