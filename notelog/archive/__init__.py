@@ -8,7 +8,8 @@ the shop's own lexicon lies beside it;
 `migrations` builds its tables in small named steps; `search` is the full-text search; `vehicle` is what is
 known of a vehicle; `vin` checks vehicle identification numbers.
 
-`corrections` is what people decide about entries and answer to questions; `fields` what they may write;
+`corrections` is what people decide about entries and answer to questions; `answering` what an answer means for its
+entry; `fields` what they may write;
 `standing` how entries stand after it; `again` reads notes anew; `matching` is the rule by which an entry is known
 again then; `unknown` lists what notes asked for that no lexicon holds. `corrections`, `fields`, `again` and `unknown`
 are imported by who needs them, since searching must start at once.

@@ -17,7 +17,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from notelog.archive import corrections, fields, matching, standing
+from notelog.archive import corrections, fields, matching, opening, standing
 from notelog.errors import InputError
 
 if TYPE_CHECKING:
@@ -100,7 +100,7 @@ def notes_to_read(archive: Archive, reference: str | None = None, *, anyway: boo
         rows = connection.execute(
             """SELECT id FROM notes WHERE (:job IS NULL OR job_id = :job) AND (:anyway OR read_with IS NOT :reader)
                ORDER BY id""",
-            {"job": job_id, "anyway": anyway, "reader": reader(archive.lexicon().shop_file)},
+            {"job": job_id, "anyway": anyway, "reader": reader(opening.shop_lexicon(archive.path))},
         )
         return [row["id"] for row in rows]
 
