@@ -119,7 +119,7 @@ class Reasons:
                 elif head.startswith("heard as "):
                     yield f"repair: “{rest}” was heard as {head.removeprefix('heard as ')}, which sounds alike"
                 elif note != "not in the lexicon":
-                    yield note
+                    yield note if rest else f"note: {note}"
 
     def _status(self, fact: Fact, status: str) -> Iterator[str]:
         if fact.kind not in ("finding", "operation") or status in ("present", "done", ""):
