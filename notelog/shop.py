@@ -50,9 +50,9 @@ def add_component(
 
     >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
-    ...     added = add_component(Path(folder) / "jobs.lexicon.csv", "Dog guard", system="interior", short=["dg rail"])
-    ...     load(None, Path(folder) / "jobs.lexicon.csv").find("dg rail").label
-    'dog guard'
+    ...     added = add_component(Path(folder) / "jobs.lexicon.csv", "Pipe cradle", system="body", short=["p/cradle"])
+    ...     load(None, Path(folder) / "jobs.lexicon.csv").find("p/cradle").label
+    'pipe cradle'
     """
     lexicon = _lexicon(file)
     whole = _component(lexicon, part_of, "--part-of") if part_of is not None else None
