@@ -487,6 +487,53 @@ def test_work_done_planned_and_not_done(text, wanted):
     check(text, wanted)
 
 
+@cases(
+    ("had there been any wear in the disc I'd have changed it but no the disc is fine", finding("disc", "good")),
+    ("if there had been any leak from the rack I would have said but no the rack is dry", finding("rack", "good")),
+    ("if the hose had been split I'd have swapped it but no the hose is sound", finding("hose", "good")),
+    ("I would have changed the hub had there been any crack in it but no the hub is solid", finding("hub", "good")),
+    ("should there have been any play in the ball joint I'd have pressed it out but no the ball joint is tight",
+     finding("ball joint", "good")),
+    ("were the strut leaking I'd have changed the pair but no strut is dry", finding("strut", "good")),
+    ("any scoring on the disc and I would have changed it but no it's lovely", finding("disc", "good")),
+    ("No, the wing is dented.", finding("wing", "dented")),
+    ("No bush is torn.", finding("bush", "torn", "absent")),
+)  # fmt: skip
+def test_no_as_an_answer_denies_nothing(text, wanted):
+    check(text, wanted)
+
+
+@pytest.mark.parametrize("punctuated", [True, False])
+@pytest.mark.parametrize(
+    ("sentence", "component"),
+    [
+        ("Had there been any wear in the disc, I'd have changed it, but no, the disc is fine.", "disc"),
+        ("I would have changed the bearing had there been any play in it, but no, it spins lovely.", "bearing"),
+        ("Were the strut leaking, I'd have changed the pair, but no, the strut is dry.", "strut"),
+        ("Any scoring on the caliper and I would have changed it, but no, the caliper is lovely.", "caliper"),
+    ],
+)
+def test_what_did_not_come_true_is_no_entry_of_a_long_note_either(sentence, component, punctuated):
+    text = (
+        "Nearside front corner. Took the wheel off and had a look round with the lamp. The lower arm is bent at the bush "
+        f"end and the drop link is snapped. {sentence} Moved on to the back. The exhaust hanger is broken."
+    )
+    if not punctuated:
+        text = text.lower().replace(".", "").replace(",", "")
+    found = [fact[2:4] for fact in facts(text) if fact[1] == _identity("component", component)]
+    assert set(found) <= {("good", "present")}
+
+
+@cases(
+    ("Had the wing off, I'd say the inner wing is bent.", operation("wing", "remove"),
+     finding("inner wing", "bent", "suspected")),
+    ("had the wheel off and the disc is scored", operation("wheel", "remove"), finding("disc", "scratched")),
+    ("Had the wheel been off I'd have seen it, the disc is scored.", finding("disc", "scratched")),
+)  # fmt: skip
+def test_had_it_off_is_work_and_had_it_been_a_hypothesis(text, wanted):
+    check(text, wanted)
+
+
 # --- the components, one example each --------------------------------------------------------------
 
 

@@ -166,6 +166,8 @@ def _cuts(talk: Talk) -> set[tuple[int, bool]]:
                 and (words[i + 1] in groups["be"] or words[i + 1] in groups["have"] or words[i + 1] in groups["auxiliary"] or words[i + 1] in groups["become"] or word in ("its", "thats"))
             ) and not (mention is not None and mention.kind == "place") and not _object_here(talk, i):
                 cut(i, False)
+            elif not talk.punctuated and has_thing and has_predicate and _opens_condition(talk, i):
+                cut(i, False)
             elif not talk.punctuated and has_thing and has_predicate and (mention is None or mention.start == i) and words[i - 1] not in groups["preposition"] and words[i - 1] not in ("and", "or", "no", ",") \
                     and words[i - 1] not in groups["determiner"] and words[i - 1] not in groups["adjective"] and _subject_breaks(talk, i):  # fmt: skip
                 cut(i, False)
@@ -184,6 +186,15 @@ def _object_here(talk: Talk, i: int) -> bool:
     return before is not None and before.kind == "action" and talk.words[i] in talk.lexicon.words["object_pronoun"] and not (
         i + 1 < len(talk.words) and talk.words[i + 1] in talk.lexicon.words["be"]
     )
+
+
+def _opens_condition(talk: Talk, i: int) -> bool:
+    """Whether a condition without "if" starts at word i: "were the strut leaking I'd ...", "any play and I'd ..."."""
+    words, groups = talk.words, talk.lexicon.words
+    before = talk.at[i - 1]
+    if i + 1 >= len(words) or before is None or before.kind != "condition" or before.end != i:
+        return False
+    return words[i] == "any" or words[i] in groups["inversion"] and (words[i + 1] in groups["determiner"] or words[i + 1] in groups["subject_pronoun"])
 
 
 def _subject_breaks(talk: Talk, i: int) -> bool:

@@ -28,7 +28,7 @@ HINTS = ("", "component", "unknown", "fastener", "condition", "action", "tool", 
          "cue:denied", "cue:pseudo", "cue:doubted", "cue:hypothetical", "cue:general", "cue:other_vehicle", "cue:planned", "cue:not_done", "cue:needed",
          "cue:ordered", "cue:on_hand", "cue:correction", "cue:landmark", "cue:reference", "cue:filler", "break", "clause", "weak")  # fmt: skip
 _HINT = {name: number for number, name in enumerate(HINTS)}
-_DROPPED = {"retracted"}
+_DROPPED = {"retracted", "unreal"}  # what the rules know not to be so: of figures and things named only the first counts
 DOUBTFUL = {"hypothetical", "general", "other_vehicle"}  # what the rules take for no statement about this vehicle
 SURE = 0.97  # the probability from which the model may say otherwise
 MIN_WORDS = 30  # it learnt from whole notes; a sentence or two is too little for it to judge by, and easy for the rules
@@ -113,7 +113,7 @@ def _facts(found: list[Candidate], kinds: list[str], paired: int, probability: n
             limit = max(limit, SURE)
         if candidate.fact is not None and candidate.fact.rule == "same again":
             share = max(share, limit)  # what it repeats was judged
-        if share < limit or _DROPPED & candidate.trigger.flags:
+        if share < limit or candidate.trigger.flags & (_DROPPED if number < paired else {"retracted"}):
             continue
         fact = candidate.fact
         if fact is None:

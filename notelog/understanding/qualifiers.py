@@ -84,6 +84,8 @@ def _apply(talk: Talk, number: int, clause: Clause, cue: Mention, kind: str, not
                         _flag(mention, "doubted", cue, talk)
     elif kind == "hypothetical":
         if note == "before":
+            if _had_it_off(talk, clause):
+                return
             for mention in clause.mentions:
                 if mention.start > cue.start:
                     _flag(mention, "hypothetical", cue, talk)
@@ -139,6 +141,8 @@ def _neighbour(talk: Talk, number: int, step: int) -> Clause | None:
 def _deny(talk: Talk, number: int, clause: Clause, cue: Mention) -> None:
     """Denial reaches forward: over a list of conditions, but only the first verb."""
     words = talk.words
+    if _answers(talk, clause, cue):
+        return
     reached = False
     limit = clause.end
     for i in range(cue.end, clause.end):
@@ -163,6 +167,18 @@ def _deny(talk: Talk, number: int, clause: Clause, cue: Mention) -> None:
         for mention in clause.mentions:
             if mention.kind == "condition" and mention.tag == "noun" and mention.end <= cue.start and cue.start - mention.end <= 2:
                 _flag(mention, "denied", cue, talk)
+
+
+def _answers(talk: Talk, clause: Clause, cue: Mention) -> bool:
+    """Whether "no" is an answer and denies nothing that follows: "but no the disc is fine", "no it's dry", "no rack is dry"."""
+    words, groups = talk.words, talk.lexicon.words
+    if words[cue.start : cue.end] != ["no"] or cue.end >= clause.end:
+        return False
+    if words[cue.end] in groups["determiner"] or words[cue.end] in groups["subject_pronoun"]:
+        return True
+    inside = [m for m in clause.mentions if m.start >= cue.end and m.kind in ("component", "fastener", "condition")]
+    first, then = inside[0] if inside else None, inside[1] if len(inside) > 1 else None
+    return then is not None and first.kind != "condition" and then.id == "good" and words[then.start - 1] in groups["be"]
 
 
 def _plan(talk: Talk, clause: Clause, cue: Mention, note: str) -> None:
@@ -216,20 +232,57 @@ def _generic_subject(talk: Talk, clause: Clause) -> None:
 
 
 def _consequents(talk: Talk) -> None:
-    """What would follow from a hypothesis is as hypothetical as it: "if X ..., I'd have Y"."""
-    words = talk.words
+    """What would follow from a hypothesis is as hypothetical as it ("if X ..., I'd have Y"), and so is a condition said
+    without "if": "were the strut leaking I'd have ...", "any play and I would have ..."."""
+    words, groups = talk.words, talk.lexicon.words
     for number, clause in enumerate(talk.clauses):
+        nxt = _neighbour(talk, number, 1)
+        if nxt is not None and nxt.sentence == clause.sentence and _says(talk, nxt, "would") and words[nxt.start] not in ("but", "so"):
+            k = clause.start
+            while k < clause.end and words[k] in groups["opener"]:
+                k += 1
+            inverted = words[k] in groups["inversion"] and k + 1 < clause.end and (words[k + 1] in groups["determiner"] or words[k + 1] in groups["subject_pronoun"] or talk.at[k + 1] is not None)
+            if inverted and not _had_it_off(talk, clause) or words[k] == "any" and words[nxt.start] == "and":
+                _flag_clause(talk, clause, "hypothetical", Mention("cue:hypothetical", "hypothetical", k, k + 1))
         if "hypothetical" not in clause.flags:
             continue
+        unreal = _unreal(talk, clause)
         for step in (1, -1):
             other = _neighbour(talk, number, step)
             if other is None or other.sentence != clause.sentence:
                 continue
-            modal = any(words[i] in ("'d", "would", "wouldn't", "wed", "youd", "could", "might", "hed", "theyd", "itd", "'ll", "id") for i in range(other.start, other.end))
-            if step == 1 and modal or step == -1 and modal and any(words[i] in ("'d", "would", "wed", "wouldn't", "id") for i in range(other.start, other.end)):
+            if _says(talk, other, "would") or step == 1 and _says(talk, other, "might"):
                 other.flags.add("hypothetical")
                 for mention in other.mentions:
                     mention.flags.add("hypothetical")
+            if unreal and "hypothetical" in other.flags:
+                for mention in other.mentions:
+                    if "hypothetical" in mention.flags:
+                        mention.flags.add("unreal")
+        if unreal:
+            for mention in clause.mentions:
+                if "hypothetical" in mention.flags:
+                    mention.flags.add("unreal")
+
+
+def _unreal(talk: Talk, clause: Clause) -> bool:
+    """Whether a hypothesis is one that did not come true: "I'd have changed it", "had it been rough", "if it had been"."""
+    words, groups = talk.words, talk.lexicon.words
+    for i in range(clause.start, clause.end - 1):
+        if words[i] in groups["would"] and words[i + 1] in ("have", "of") or words[i] == "had" and words[i + 1] in ("been", "there"):
+            return True
+    return words[clause.start] == "had" and not _self_told(talk, clause)
+
+
+def _had_it_off(talk: Talk, clause: Clause) -> bool:
+    """ "Had the wing off" tells what was done, where "had the wing been bent" supposes."""
+    verb = next((m for m in clause.mentions if m.kind == "action" and m.tag == "state"), None)
+    return verb is not None and "had" in talk.words[clause.start : verb.start] and "been" not in talk.words[clause.start : verb.start]
+
+
+def _says(talk: Talk, clause: Clause, group: str) -> bool:
+    """Whether a word of that group stands in a clause."""
+    return not talk.lexicon.words[group].isdisjoint(talk.words[clause.start : clause.end])
 
 
 def _corrections(talk: Talk) -> None:
