@@ -534,6 +534,41 @@ def test_had_it_off_is_work_and_had_it_been_a_hypothesis(text, wanted):
     check(text, wanted)
 
 
+@cases(
+    ("Nearside awning rail is snapped", finding("unknown awning rail", "broken", at="left")),
+    ("The fribble bracket is bent.", finding("unknown fribble bracket", "bent")),
+    ("blower ventlet is cracked", finding("unknown blower ventlet", "cracked")),
+    ("glimmer module is dead", finding("unknown glimmer module", "inoperative")),
+    ("Ladder rack bracket is bent.", finding("unknown ladder rack bracket", "bent")),
+    ("the bike carrier clamp is cracked", finding("unknown bike carrier clamp", "cracked")),
+    ("The lower arm spigot has cracked.", finding("unknown lower arm spigot", "cracked")),
+    ("the caliper twangler snapped", finding("unknown caliper twangler", "broken")),
+    ("Offside hopper rail is bent, need one.", finding("unknown hopper rail", "bent", at="right"),
+     part("unknown hopper rail", "needed", at="right")),
+    ("The frobnitz bracket is bent and the bracket is cracked.", finding("unknown frobnitz bracket", "bent"),
+     finding("unknown frobnitz bracket", "cracked")),
+)  # fmt: skip
+def test_an_unknown_noun_beside_a_short_name_makes_a_part_of_its_own(text, wanted):
+    check(text, wanted)
+
+
+@cases(
+    ("The lower arm bracket is bent.", finding("lower arm bracket", "bent")),
+    ("The dodgy bracket is bent.", finding("mounting bracket", "bent")),
+    ("The wing edge is dented.", finding("wing", "dented")),
+    ("The headlamp however is fine.", finding("headlamp", "good")),
+    ("The a/c compressor bracket is snapped.", finding("compressor bracket", "broken")),
+)
+def test_what_has_a_name_keeps_it_beside_other_words(text, wanted):
+    check(text, wanted)
+
+
+def test_an_unknown_part_is_named_in_full_as_it_was_said():
+    for text in ("Nearside awning rail is snapped.", "The awning rail is bent.", "I took the awning rail off."):
+        [entry] = notelog.extract(text).entries
+        assert (entry.component.id, entry.component.label, entry.component.said) == ("unknown", *["awning rail"] * 2)
+
+
 # --- the components, one example each --------------------------------------------------------------
 
 

@@ -352,8 +352,7 @@ def _chunks(talk: Talk, found: list[Mention]) -> list[Mention]:
     lexicon, words = talk.lexicon, talk.words
     names = lexicon.by_name("component")
     groups = lexicon.words
-    stop = (groups["determiner"] | groups["preposition"] | groups["conjunction"] | groups["be"] | groups["have"] | groups["pronoun"]
-            | groups["subject_pronoun"] | groups["auxiliary"] | groups["adverb"] | groups["adjective"] | groups["not_a_part"] | groups["become"] | groups["opener"] | groups["common_verb"] | groups["day"])  # fmt: skip
+    stop = _no_part_words(lexicon)
     joined: list[Mention] = []
     for mention in found:
         last = joined[-1] if joined else None
@@ -375,23 +374,19 @@ def _chunks(talk: Talk, found: list[Mention]) -> list[Mention]:
             both.holder = last
             joined[-1] = both
             continue
-        if mention.kind == "part_word":
-            weak = lexicon.part_words[mention.id] == "weak"
-            begin = mention.start
-            limit = last.end if last is not None else 0
-            if last is not None and last.kind not in ("component",):
-                limit = last.end
-            while begin > limit and mention.start - begin < 3 and begin not in talk.breaks:
-                word = words[begin - 1]
-                if word in stop or not word[0].isalpha() or len(word) < 2:
-                    break
-                begin -= 1
-            if weak and begin == mention.start:
-                continue
-            label = singular(" ".join(words[begin : mention.end]), lexicon)
-            term = names.get(label)
-            joined.append(Mention("component", term.id if term else "unknown", begin, mention.end, mention.tag, term.label if term else label))
+        short = mention.kind == "component" and mention.end - mention.start == 1 and singular(words[mention.start], lexicon) in groups["short_name"]
+        if short and adjacent and last.kind == "component":
+            joined[-1] = _compound(talk, last, mention)
             continue
+        if mention.kind == "part_word" or short:
+            begin = _compound_from(talk, mention, last.end if last is not None else 0, stop)
+            if begin < mention.start or not short and lexicon.part_words[mention.id] != "weak":
+                label = singular(" ".join(words[begin : mention.end]), lexicon)
+                term = names.get(label)
+                joined.append(Mention("component", term.id if term else "unknown", begin, mention.end, mention.tag, term.label if term else label))
+                continue
+            if not short:
+                continue
         joined.append(mention)
     at_start = {mention.start for mention in joined}
     for mention in joined:
@@ -421,6 +416,68 @@ def _chunks(talk: Talk, found: list[Mention]) -> list[Mention]:
             if any(place):
                 mention.place = tuple(place)
     return joined
+
+
+def _compound_from(talk: Talk, head: Mention, limit: int, stop: frozenset[str]) -> int:
+    """Where the unknown nouns in front of a part's short name start: "awning rail", "tarp frame hinge"; the head's own start
+    when there are none."""
+    words = talk.words
+    begin = head.start
+    while begin > limit and head.start - begin < 3 and begin not in talk.breaks and words[begin - 1] not in stop and _may_be_noun(talk, words[begin - 1]):
+        begin -= 1
+    return begin
+
+
+def _compound(talk: Talk, owner: Mention, head: Mention) -> Mention:
+    """The part that a known part and a short name behind it name together, by any name of the known one."""
+    lexicon = talk.lexicon
+    said = singular(" ".join(talk.words[owner.start : head.end]), lexicon)
+    short, names = singular(talk.words[head.start], lexicon), lexicon.by_name("component")
+    term = lexicon.terms["component"].get(owner.id)
+    found = next((names[normal(f"{name} {short}")] for name in (term.names if term is not None else ()) if normal(f"{name} {short}") in names), None)
+    return Mention("component", found.id if found else "unknown", owner.start, head.end, head.tag, found.label if found else said)
+
+
+def _unknown_heads(talk: Talk, found: list[Mention]) -> None:
+    """ "The blower ventlet is cracked": a known part and a noun that no list holds name another part together, where a verb
+    or a condition follows."""
+    words, groups = talk.words, talk.lexicon.words
+    stop = _no_part_words(talk.lexicon) | groups["area"]
+    for number, mention in enumerate(found):
+        k = mention.end
+        if mention.kind != "component" or mention.tag == "plural" or k + 1 >= len(words) or k in talk.breaks or k + 1 in talk.breaks or not words[k].isalpha():
+            continue
+        after = found[number + 1] if number + 1 < len(found) else None
+        if len(words[k]) < 4 or words[k] in stop or not _may_be_noun(talk, words[k]) or after is not None and after.start == k:
+            continue
+        said = after is not None and after.start == k + 1 and after.kind == "condition" and after.tag == "pred" and not words[k].endswith(("ing", "ed"))
+        if words[k + 1] in groups["be"] or words[k + 1] in groups["have"] or said:
+            mention.id, mention.end = "unknown", k + 1
+            mention.label, mention.tag = " ".join(words[mention.start : k + 1]), "name"
+            mention.why.append("not in the lexicon")
+
+
+def _may_be_noun(talk: Talk, word: str) -> bool:
+    """Whether a word that no list holds may name a part: it looks like no adjective and no "he heats", unless a part's
+    name holds it."""
+    if not word[0].isalpha() or len(word) < 2:
+        return False
+    odd = word.endswith(tuple(talk.lexicon.words["adjective_ending"])) or word.endswith("s") and not word.endswith("ss")
+    return not odd or word in _name_words(talk.lexicon)
+
+
+@functools.lru_cache(maxsize=4)
+def _no_part_words(lexicon: Lexicon) -> frozenset[str]:
+    """Words that are no part of a part's name, unless an entry has them."""
+    groups = ("determiner", "preposition", "conjunction", "be", "have", "pronoun", "subject_pronoun", "auxiliary", "adverb", "adjective", "not_a_part", "become",
+              "opener", "common_verb", "day")  # fmt: skip
+    return frozenset().union(*(lexicon.words[group] for group in groups))
+
+
+@functools.lru_cache(maxsize=4)
+def _name_words(lexicon: Lexicon) -> frozenset[str]:
+    """Every word of a component's name."""
+    return frozenset(word for term in lexicon.terms["component"].values() for name in term.names for word in name.split(" "))
 
 
 def _hear_again(talk: Talk, mention: Mention, end: int, limit: int, taken: dict[int, Mention]) -> None:
@@ -478,9 +535,7 @@ def _unknown_topics(talk: Talk, mentions: list[Mention]) -> list[Mention]:
     for mention in mentions:
         for i in range(mention.start, mention.end):
             taken[i] = mention
-    stop = (groups["determiner"] | groups["preposition"] | groups["conjunction"] | groups["be"] | groups["have"] | groups["pronoun"] | groups["subject_pronoun"]
-            | groups["auxiliary"] | groups["adverb"] | groups["adjective"] | groups["not_a_part"] | groups["become"] | groups["opener"] | groups["common_verb"]
-            | groups["day"] | groups["self"] | groups["filler"] | groups["object_pronoun"] | groups["particle"])  # fmt: skip
+    stop = _no_part_words(talk.lexicon) | groups["self"] | groups["filler"] | groups["object_pronoun"] | groups["particle"]
     n = len(words)
     added: list[Mention] = []
     i = 0
@@ -566,7 +621,9 @@ class Mentions:
                     continue
                 mention.kind, mention.id, mention.tag = form.kind, form.id, form.tag
             settled.append(mention)
-        found = _unknown_topics(talk, _chunks(talk, settled))
+        found = _chunks(talk, settled)
+        _unknown_heads(talk, found)
+        found = _unknown_topics(talk, found)
         if not talk.punctuated:
             starts = {m.start: m for m in found}
             for mention in found:

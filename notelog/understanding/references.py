@@ -15,12 +15,6 @@ from notelog.understanding.places import _joined, _value, merged
 from notelog.understanding.state import NOWHERE, Mention, Talk
 
 _ONES = {"one", "ones", "un", "uns"}
-_KEEP_SHORT = {"wheel", "door", "brake", "seat", "tyre", "tire"}
-_TWO_TRADES = {"boot", "arm", "link", "pin", "seal", "cap", "cup", "spring", "lock", "bush", "joint", "shaft", "box", "rod", "glass", "light",
-               "lamp", "bearing", "mount", "bolt", "nut", "bracket", "cover", "housing", "lens", "sensor", "panel", "bar", "beam", "rail", "pump",
-               "hose", "pipe", "line", "belt", "pulley", "bag", "airbag", "gaiter", "connector", "motor", "module", "camera", "radar", "tank", "cylinder",
-               "knuckle", "carrier", "plate", "hanger", "strap", "shell", "skin", "plug", "lead", "cable", "column", "end", "leg", "pillar", "latch", "handle",
-               "hinge", "switch", "valve", "bumper", "screen", "frame", "axle", "clamp", "clip", "stud", "retractor", "buckle", "liner", "regulator"}
 
 
 @Language.factory("notelog_references", requires=["doc._.talk"])
@@ -144,6 +138,7 @@ def _short_names(talk: Talk) -> None:
     lexicon = talk.lexicon
     names = lexicon.by_name("component")
     terms = lexicon.terms["component"]
+    keep_short, two_trades = lexicon.words["whole_name"], lexicon.words["short_name"]
     said: list[Mention] = []
     heads: dict[str, Mention] = {}
     for mention in talk.mentions:
@@ -156,18 +151,18 @@ def _short_names(talk: Talk) -> None:
         own = terms.get(mention.id)
         word = singular(words[-1] if len(words) == 1 or words[-1] not in SUFFIXES else words[-2], talk.lexicon)
         short = len(words) == 1 or len(words) == 2 and words[-1] in SUFFIXES
-        if short and not (word in _KEEP_SHORT and own is not None):
+        if short and not (word in keep_short and own is not None):
             usual = own is not None and own.label == word
             owner = _of_owner(talk, mention)
             here = [m for m in said[-3:] if m.clause == mention.clause and m.core] if _on_it(talk, mention) else []
             recent = [m for m in said[-3:] if mention.clause - m.clause <= 2]
             if owner is not None:
                 _become_part(talk, mention, owner, word, names, own is None)
-            elif here and (own is None or word in _TWO_TRADES):
+            elif here and (own is None or word in two_trades):
                 _become_part(talk, mention, here[-1], word, names, False)
-            elif word in heads and (not usual or word in _TWO_TRADES or own is None):
+            elif word in heads and (not usual or word in two_trades or own is None):
                 _become(mention, heads[word])
-            elif own is None or word in _TWO_TRADES and not usual:
+            elif own is None or word in two_trades and not usual:
                 for m in reversed(recent):
                     if _become_part(talk, mention, m, word, names, False):
                         break
@@ -226,7 +221,8 @@ def _of_owner(talk: Talk, mention: Mention) -> Mention | None:
 
 def _part_of(talk: Talk, owner: Mention, word: str, names):
     term = talk.lexicon.terms["component"].get(owner.id)
-    for name in term.names if term is not None else [owner.label]:
+    tails = [owner.label.split(" ", cut)[-1] for cut in range(owner.label.count(" ") + 1)]
+    for name in term.names if term is not None else tails:
         found = names.get(normal(f"{name} {word}"))
         if found is not None:
             return found
