@@ -569,6 +569,74 @@ def test_an_unknown_part_is_named_in_full_as_it_was_said():
         assert (entry.component.id, entry.component.label, entry.component.said) == ("unknown", *["awning rail"] * 2)
 
 
+@cases(
+    ("The left wing is dented. I said left, it's the right one.", finding("wing", "dented", at="right")),
+    ("the left wing is dented i said left it's the right one", finding("wing", "dented", at="right")),
+    ("The nearside wing is dented, sorry, offside wing.", finding("wing", "dented", at="right")),
+    ("The left wing is dented. Correction, the right wing.", finding("wing", "dented", at="right")),
+    ("The right rear tyre is flat. I said right, it's the left one.", finding("tyre", "punctured", at="left rear")),
+    ("Nearside front. The wheel is buckled. Correction, offside.", finding("wheel", "buckled", at="right front")),
+    ("The front bumper is torn. Correction, the rear bumper.", finding("bumper", "torn", at="rear")),
+    ("Ordered a left headlamp, sorry, a right headlamp.", part("headlamp", "ordered", at="right")),
+    ("I took the left wheel off. Sorry, the right wheel.", operation("wheel", "remove", at="right")),
+)  # fmt: skip
+def test_a_side_put_right(text, wanted):
+    check(text, wanted)
+
+
+@cases(
+    ("The drop link is bent. I said drop link, I meant the track rod end.", finding("track rod end", "bent")),
+    ("The caliper is seized. I said caliper, I meant the wheel cylinder.", finding("wheel cylinder", "seized")),
+    ("The drop link is bent. When I said drop link I meant the track rod end.", finding("track rod end", "bent")),
+    ("The lower arm is bent. Sorry, upper arm.", finding("upper arm", "bent")),
+    ("Need a new drop link. Correction, a track rod end.", part("track rod end", "needed")),
+    ("The grille is cracked. Sorry, the bumper is cracked.", finding("bumper", "cracked")),
+    ("The bonnet is dented. Sorry, the phone rang. The wing is torn.", finding("bonnet", "dented"),
+     finding("wing", "torn")),
+)  # fmt: skip
+def test_a_part_put_right(text, wanted):
+    check(text, wanted)
+
+
+def test_a_part_put_right_is_said_as_it_was_put_right():
+    [entry] = notelog.extract("The drop link is bent. I said drop link, I meant the track rod end.").entries
+    assert entry.component.said == "track rod end"
+    assert entry.evidence.text == "drop link is bent"
+    assert any(why.startswith("put right") for why in entry.why)
+
+
+@cases(
+    ("The subframe is bent. Actually no, the subframe is fine.", finding("subframe", "good")),
+    ("the subframe is bent actually no the subframe is fine", finding("subframe", "good")),
+    ("The radiator is leaking. Actually no, the radiator is dry.", finding("radiator", "good")),
+    ("The left driveshaft is bent. No wait, the left driveshaft is straight.", finding("driveshaft", "good", at="left")),
+    ("There's play in the ball joint. No, wait, the ball joint is tight.", finding("ball joint", "good")),
+    ("The bonnet is scratched. Sorry, dented.", finding("bonnet", "dented")),
+    ("The left driveshaft is bent. No, the right driveshaft is straight.", finding("driveshaft", "bent", at="left"),
+     finding("driveshaft", "good", at="right")),
+    ("The sill flange is rusty. No rust on the wing.", finding("sill flange", "corroded"),
+     finding("wing", "corroded", "absent")),
+)  # fmt: skip
+def test_a_statement_taken_back_by_its_contrary(text, wanted):
+    check(text, wanted)
+
+
+@cases(
+    ("Hub nut is 30, no, sorry, 32 mil.", fastener("nut", "32 mm", "hub nut")),
+    ("Lower arm bolt is 16, no, sorry, 18 mil.", fastener("bolt", "18 mm", "lower arm bolt")),
+    ("The wheel bolts are 17, no, wait, sorry, 19 mil.", fastener("bolt", "19 mm", "wheel bolt")),
+    ("The track rod end might be bent. Undid the two 17, no, sorry, 18 mil bolts on the lower arm.",
+     finding("track rod end", "bent", "suspected"), operation("lower arm", "loosen"),
+     fastener("bolt", "18 mm", "lower arm", 2)),
+    ("The disc might be cracked. Undid the three 12, no, sorry, 13 mil nuts on the top mount.",
+     finding("disc", "cracked", "suspected"), operation("top mount", "loosen"), fastener("nut", "13 mm", "top mount", 3)),
+    ("Undid three 13, sorry, 15 mil bolts on the caliper carrier.",
+     operation("caliper carrier", "loosen"), fastener("bolt", "15 mm", "caliper carrier", 3)),
+)  # fmt: skip
+def test_a_size_put_right_in_the_middle_of_a_phrase(text, wanted):
+    check(text, wanted)
+
+
 # --- the components, one example each --------------------------------------------------------------
 
 

@@ -78,6 +78,7 @@ class _Builder:
         return Evidence(start=start, end=end, text=self.note.text[start:end], t_start=t_start, t_end=t_end)
 
     def said(self, mention: Mention) -> str:
+        mention = mention.instead or mention
         start, end = self.span(mention.start, mention.end)
         return " ".join(self.note.text[start:end].split())
 

@@ -140,6 +140,8 @@ def _raw(talk: Talk, forms) -> list[Mention]:
             known = whole.get(tuple(words[i : i + length]))
             if known is not None and length > 1 and i and known[0].kind == "action" and known[0].tag in ("s", "base") and _noun_place(talk, found, i):
                 known = None  # "two bolts up top" is no verb
+            if known is not None and length > 1 and i + length < n and words[i + length] == "'s" and words[i + length - 1] in ("it", "that"):
+                known = None  # "I said left it's the right one": the pronoun starts the next statement
             if known is not None and not any(b in talk.breaks for b in range(i + 1, i + length)):
                 found.append(Mention(known[0].kind, known[0].id, i, i + length, known[0].tag, forms=known))
                 if length > 2 and known[0].kind in ("action", "condition"):

@@ -62,6 +62,8 @@ def _is_place(talk: Talk, mention: Mention, before: Mention | None) -> bool:
     thing_next = nxt is not None and nxt.kind in ("component", "place", "fastener", "part_word")
     if end - start > 1:
         return True
+    if word in ("left", "right") and before is not None and before.kind == "cue:correction" and start - before.end <= 1:
+        return True
     if word == "left":
         if left in ("i", "i've", "'ve", "ive", "he", "we", "been", "be", "what", "what's", "'s", "is", "are", "have", "has", "nothing", "anything") or before is not None and before.kind == "quantity" and before.end == start:
             return thing_next and left in ("'s", "is", "are")

@@ -320,10 +320,12 @@ def _corrections(talk: Talk) -> None:
         if value is not None and new is not None and (note != "weak" or cue.start - value.end <= 3 and new.start - cue.end <= 4):
             if value.unit == new.unit or not value.unit or not new.unit:
                 value.flags.add("retracted")
+                value.instead = new
                 if not new.unit:
                     new.unit = value.unit
                 continue
         if before is None or after is None or note == "weak":
             continue
-        if before.kind == after.kind == "component" and cue.start - before.end <= 3 and after.start - cue.end <= 3:
+        told = any(m.start >= after.end and m.kind in ("condition", "action", "weak") for m in talk.clauses[after.clause].mentions)
+        if told and before.kind == after.kind == "component" and cue.start - before.end <= 3 and after.start - cue.end <= 3:
             before.flags.add("retracted")

@@ -1,4 +1,4 @@
-"""The component `notelog_references`: landmarks, lists, short names, "one" and what a pronoun stands for.
+"""The component `notelog_references`: landmarks, lists, short names, "one", things put right and what a pronoun stands for.
 
 A short name takes the long name said before that ends in it ("the link" after "drop link"), or the part of the thing
 just talked about ("took the hub off ... its bearing"). A pronoun stands for the last thing that was a subject or object.
@@ -12,7 +12,7 @@ from spacy.tokens import Doc
 from notelog.lexicon import load, normal
 from notelog.understanding.mentions import SUFFIXES, singular, talk_of
 from notelog.understanding.places import _joined, _value, merged
-from notelog.understanding.state import NOWHERE, Mention, Talk
+from notelog.understanding.state import NOWHERE, Mention, Place, Talk
 
 _ONES = {"one", "ones", "un", "uns"}
 
@@ -31,6 +31,7 @@ class References:
         _ones(talk)
         _roles(talk)
         _short_names(talk)
+        _put_right(talk)
         _antecedents(talk)
         _place_all(talk)
         return doc
@@ -227,6 +228,152 @@ def _part_of(talk: Talk, owner: Mention, word: str, names):
         if found is not None:
             return found
     return None
+
+
+def _put_right(talk: Talk) -> None:
+    """A part, a side or a statement put right: "sorry, offside wing", "I said left, it's the right one", "actually no, the
+    subframe is fine". What was said before takes the new name or side, or is taken back."""
+    mentions = talk.mentions
+    for number, cue in enumerate(mentions):
+        note = next((form.tag for form in cue.forms if form.kind == "cue:correction"), "")
+        if note not in ("value", "weak", "echo"):
+            continue
+        if note == "weak" and any(form.kind == "cue:denied" for form in cue.forms) and not _stands_alone(talk, cue):
+            continue
+        until = _reach(talk, cue)
+        later = [m for m in mentions[number + 1 : number + 12] if m.end <= until and (m.kind in ("place", "component", "condition", "action", "quantity") or m.kind.startswith("cue:"))]
+        before = [m for m in mentions[max(0, number - 25) : number] if "retracted" not in m.flags and _within(talk, m, cue)]
+        if note == "echo":
+            _echo(talk, cue, before, later)
+        else:
+            _correct(talk, cue, note, before, later)
+
+
+def _stands_alone(talk: Talk, cue: Mention) -> bool:
+    """ "no, the hub is fine" and "no it's fine", not "no rust"."""
+    groups = talk.lexicon.words
+    right = talk.words[cue.end] if cue.end < len(talk.words) else "."
+    return right in (",", ".") or right in groups["determiner"] or right in groups["subject_pronoun"]
+
+
+def _reach(talk: Talk, cue: Mention) -> int:
+    """Where the sentence of a correction ends; without full stops, some words on."""
+    sentence = talk.clauses[cue.clause].sentence
+    number = cue.clause
+    while number + 1 < len(talk.clauses) and talk.clauses[number + 1].sentence == sentence and talk.clauses[number].end - cue.end < 14:
+        number += 1
+    return talk.clauses[number].end
+
+
+def _within(talk: Talk, said: Mention, cue: Mention) -> bool:
+    """Whether something was said recently enough to be what a correction means."""
+    return cue.start - said.end <= 25 and talk.clauses[cue.clause].sentence - talk.clauses[said.clause].sentence <= 2
+
+
+def _leads_to(talk: Talk, start: int, end: int) -> bool:
+    """Whether only small words stand between a correction and what it names: ", it's the", ", on the"."""
+    groups = talk.lexicon.words
+    return end - start <= 5 and all(
+        word in (",", ":") or word in groups["determiner"] or word in groups["be"] or word in groups["preposition"] or word in groups["object_pronoun"] or word in groups["adverb"] or word in groups["correcting"]
+        for word in talk.words[start:end]
+    )
+
+
+def _named(talk: Talk, start: int, later: list[Mention]) -> tuple[Mention | None, Mention | None]:
+    """The place and the component that stand first after a correction."""
+    place = component = None
+    for mention in later:
+        if mention.kind == "place" and place is None and _leads_to(talk, start, mention.start):
+            place, start = mention, mention.end
+        elif mention.kind == "component" and _leads_to(talk, start, mention.start):
+            return place, mention
+        elif not (mention.kind.startswith("cue:") or mention.kind == "place"):
+            break
+    return place, component
+
+
+def _side(talk: Talk, place: Mention | None, component: Mention | None) -> Place:
+    if component is not None and (component.place[0] or component.place[1]):
+        return component.place
+    return _value(talk, place, NOWHERE) if place is not None else NOWHERE
+
+
+def _correct(talk: Talk, cue: Mention, note: str, before: list[Mention], later: list[Mention]) -> None:
+    place, new = _named(talk, cue.end, later)
+    if any(m.kind == "component" and "retracted" in m.flags and 0 <= cue.start - m.end <= 3 for m in talk.clauses[cue.clause].mentions):
+        return  # "the lower arm, sorry, track rod end is bent": put right already
+    things = [m for m in before if m.kind == "component"]
+    old = things[-1] if things else None
+    stated = [m for m in before if m.kind == "condition" and m.end <= cue.start]
+    said = stated[-1] if stated else None
+    end = (new or place).end if (new or place) is not None else cue.end
+    told = next((m for m in later if m.kind in ("condition", "action") or m.kind in ("cue:needed", "cue:ordered", "cue:on_hand")), None)
+    if told is not None and told.start - end > 6:
+        told = None
+    if old is None or cue.clause - old.clause > 1:
+        return
+    if told is None:
+        if note == "value" and (place is not None or new is not None):
+            _replace(talk, old, new, _side(talk, place, new), cue)
+        return
+    if told.kind != "condition" or said is None or new is None and not _leads_to(talk, cue.end, told.start) or said.clause == told.clause and said.end > cue.start:
+        return
+    _take_back(talk, cue, note, old, said, new, _side(talk, place, new), told)
+
+
+def _replace(talk: Talk, old: Mention, new: Mention | None, side: Place, cue: Mention) -> None:
+    """What was said of `old` is said of `new`, or of the same part at the other place."""
+    other = new is not None and new.tag != "one" and (new.id, new.label) != (old.id, old.label)
+    if not other and not (side[0] or side[1]) or side[0] and not other and side[:2] == old.place[:2]:
+        return
+    old.why.append(f"put right: {' '.join(talk.words[cue.start : (new or cue).end])}")
+    if other:
+        old.id, old.label, old.fastener, old.instead = new.id, new.label, new.fastener, new
+    if side[0] or side[1]:
+        old.place, old.placed = (side[0] or old.place[0], side[1] or old.place[1], old.place[2], old.place[3]), True
+    elif other and new.place != NOWHERE:
+        old.place = new.place
+    if new is not None:
+        new.flags.add("retracted")
+
+
+def _take_back(talk: Talk, cue: Mention, note: str, old: Mention, said: Mention, new: Mention | None, side: Place, told: Mention) -> None:
+    """An earlier condition goes where the correction states another, or the same of another part."""
+    same = new is None or new.tag == "one" or (new.id, new.label) == (old.id, old.label)
+    moved = bool(side[0]) and bool(old.place[0]) and side[0] != old.place[0]
+    against = (said.id == "good") != (told.id == "good") and not (said.flags | told.flags) & {"denied"} or told.id == said.id and "denied" in told.flags and "denied" not in said.flags
+    other = note == "value" and told.id != said.id and (new is not None or told.start - cue.end <= 1)
+    if same and not moved and (against or other and not said.flags & {"denied"} and told.id != "good"):
+        said.flags.add("retracted")
+    elif note == "value" and told.id == said.id and (moved or not same) and said.flags == told.flags:
+        said.flags.add("retracted")
+
+
+def _echo(talk: Talk, cue: Mention, before: list[Mention], later: list[Mention]) -> None:
+    """ "I said A, it's B": the last A said before becomes B."""
+    first = next((m for m in later if m.kind in ("place", "component", "quantity") and m.start - cue.end <= 2), None)
+    if first is None:
+        return
+    rest = [m for m in later if m.start >= first.end and m.kind in ("place", "component", "quantity", "condition", "action")]
+    if not rest or rest[0].kind in ("condition", "action") or not _leads_to(talk, first.end, rest[0].start) and not any(m.kind == "cue:correction" for m in later):
+        return
+    meant = next((m for m in later if m.kind == "cue:correction" and m.start >= first.end), first)
+    place, new = _named(talk, meant.end, [m for m in later if m.start >= meant.end])
+    side = _side(talk, place, new)
+    if first.kind == "quantity":
+        value = next((m for m in reversed(before) if m.kind == "quantity" and m.low == first.low), None)
+        if value is not None and rest[0].kind == "quantity":
+            first.flags.add("retracted")
+            value.low, value.high, value.unit = rest[0].low, rest[0].high, rest[0].unit or value.unit
+            rest[0].flags.add("retracted")
+        return
+    if first.kind == "component":
+        first.flags.add("retracted")
+        old = next((m for m in reversed(before) if m.kind == "component" and (m.id, m.label) == (first.id, first.label)), None)
+    else:
+        old = next((m for m in reversed(before) if m.kind == "component"), None)
+    if old is not None:
+        _replace(talk, old, new, side, cue)
 
 
 def _antecedents(talk: Talk) -> None:

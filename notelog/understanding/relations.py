@@ -490,6 +490,9 @@ class _Linker:
                     fastener = mention
                     k = mention.end
                     continue
+                if mention.kind == "quantity" and mention.instead is not None:
+                    k = mention.instead.start
+                    continue
                 if mention.kind in ("place", "quantity", "drive") or mention.kind == "condition" and mention.tag in ("pred", "ed", "part"):
                     k = mention.end
                     continue
@@ -608,6 +611,10 @@ class _Linker:
                 drive = other.id
                 i = other.start - 1
             elif other is not None and other.kind == "quantity":
+                corrected = next((m for m in clause.mentions if m.instead is other), None)
+                if corrected is not None:
+                    i = corrected.start - 1
+                    continue
                 if not other.unit and other.low == int(other.low) and 1 <= other.low <= 60:
                     count = int(other.low)
                     self.used.add(id(other))
@@ -633,6 +640,9 @@ class _Linker:
                     break
                 other = at[k]
                 if other is not None and other.kind == "quantity":
+                    if other.instead is not None:
+                        k = other.instead.start
+                        continue
                     if other.unit in ("mm", "in", "M", "T") and "retracted" not in other.flags and other.unit != "" and not self.measured(other, mention):
                         size = (other.low, other.unit)
                         self.used.add(id(other))

@@ -39,6 +39,7 @@ class Mention:
     fastener: str = ""  # the fastener type that a component's name ends in
     holder: Mention | None = None  # what a fastener holds
     new: bool = False  # "the new one", "a new ..."
+    instead: Mention | None = None  # what was said later to put this right
     count: int | None = None
     # quantities
     low: float = 0.0
