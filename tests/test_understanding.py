@@ -4,6 +4,9 @@ A component, tool or material is named here as it is said in the trade; the lexi
 entry has is named as it stands in the log, after "unknown".
 """
 
+import textwrap
+from pathlib import Path
+
 import pytest
 import spacy
 
@@ -11,8 +14,11 @@ import notelog
 from notelog import lexicon
 from notelog.hearing import hear
 from notelog.models import MappedText
+from notelog.scoring import load_gold
 from notelog.understanding import COMPONENTS, pipeline, understand
 from notelog.understanding.tokenizer import TradeTokenizer
+
+GOLD = Path(__file__).parent / "gold"
 
 # --- how facts are written here --------------------------------------------------------------------
 
@@ -634,6 +640,61 @@ def test_a_statement_taken_back_by_its_contrary(text, wanted):
      operation("caliper carrier", "loosen"), fastener("bolt", "15 mm", "caliper carrier", 3)),
 )  # fmt: skip
 def test_a_size_put_right_in_the_middle_of_a_phrase(text, wanted):
+    check(text, wanted)
+
+
+@cases(
+    ("No play in the wheel\nbearing. The lower\narm is bent.", finding("wheel bearing", "play", "absent"),
+     finding("lower arm", "bent")),
+    ("The radiator is\nleaking.", finding("radiator", "leaking")),
+    ("I took the drop\nlink off. It is snapped and the anti-roll\nbar is bent. The hub\nnut is 32 mil.",
+     operation("drop link", "remove"), finding("drop link", "broken"), finding("anti-roll bar", "bent"),
+     fastener("nut", "32 mm", "hub nut")),
+    ("lower arm is bent and the\nwheel bearing is noisy", finding("lower arm", "bent"), finding("wheel bearing", "noisy")),
+)  # fmt: skip
+def test_a_line_end_in_a_sentence_is_a_space(text, wanted):
+    check(text, wanted)
+
+
+@cases(
+    ("o/s/f strut bent\nn/s link snapped\nordered 2", finding("strut", "bent", at="right front"),
+     finding("drop link", "broken", at="left front"), part("drop link", "ordered", at="left front")),
+    ("Lower arm bent\nDrop link snapped\nWheel bearing noisy", finding("lower arm", "bent"),
+     finding("drop link", "broken"), finding("wheel bearing", "noisy")),
+    ("bumper cracked\nheadlamp smashed\ngrille missing", finding("bumper", "cracked"),
+     finding("headlamp", "shattered"), finding("grille", "missing")),
+    ("Parts needed:\nheadlamp\nbumper\ngrille", part("headlamp", "needed"), part("bumper", "needed"),
+     part("grille", "needed")),
+)  # fmt: skip
+def test_the_lines_of_a_telegram_stay_apart(text, wanted):
+    check(text, wanted)
+
+
+PROSE = [gold for gold in load_gold(GOLD) if "\n" not in gold.text.strip() and gold.text.count(". ") > 2]
+
+
+@pytest.mark.parametrize("width", [34, 60])
+@pytest.mark.parametrize("gold", PROSE, ids=[gold.id for gold in PROSE])
+def test_wrapping_a_note_changes_no_entry(gold, width):
+    wrapped = textwrap.fill(gold.text, width, break_on_hyphens=False)
+    assert facts(wrapped, gold.driver_side) == facts(gold.text, gold.driver_side)
+
+
+@pytest.mark.parametrize("before", ["\n", "\n\n\n", " \n\t\n"])
+@pytest.mark.parametrize("text", ["Drop link snapped\nlower arm bent", "The disc is scored. It needs\nchanging.", None])
+def test_blank_lines_before_a_note_change_nothing(text, before):
+    text = text or PROSE[0].text
+    assert facts(before + text) == facts(text)
+
+
+@cases(
+    ("The lower. arm is bent", finding("lower arm", "bent")),
+    ("The drop. link is snapped.", finding("drop link", "broken")),
+    ("I took the anti-roll. bar off and the track. rod end is bent.", operation("anti-roll bar", "remove"),
+     finding("track rod end", "bent")),
+    ("Took the wheel off. Bearing is noisy.", operation("wheel", "remove"), finding("wheel bearing", "noisy")),
+)  # fmt: skip
+def test_a_full_stop_inside_a_name(text, wanted):
     check(text, wanted)
 
 

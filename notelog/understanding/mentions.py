@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import bisect
 import functools
+import re
 
 from spacy.language import Language
-from spacy.tokens import Doc
+from spacy.tokens import Doc, Token
 
 from notelog.lexicon import Form, Lexicon, forms_of, load, normal
 from notelog.lexicon.inflect import plural
@@ -23,6 +24,8 @@ _PLACE_VALUE = {"front": "front", "rear": "rear", "back": "rear", "upper": "uppe
                 "bottom": "lower", "inner": "inner", "outer": "outer"}  # fmt: skip
 _FASTENER_ENDS = {"nut": "nut", "bolt": "bolt", "screw": "screw", "stud": "stud", "clip": "clip", "clamp": "clamp",
                   "circlip": "circlip", "pin": "pin", "rivet": "rivet", "washer": "washer", "plug": "plug"}  # fmt: skip
+_SENTENCE_START = re.compile(r"[.!?]\s+[A-Za-z]")
+_LINE_START = re.compile(r"[^\s.!?:;][ \t]*\n[^\n]")
 USUAL_OBJECT = {"align": "wheel_alignment", "bleed": "brake_system"}
 SUFFIXES = {"assembly", "assy", "unit", "set", "kit", "pair", "assemblies", "units", "sets", "kits", "pairs"}
 _VERB_TAGS = {"base", "s", "past", "part", "ed", "same", "ing"}
@@ -46,23 +49,80 @@ def _new_talk(doc: Doc, lexicon: Lexicon) -> Talk:
     fillers = lexicon.words["filler"]
     abbreviations = lexicon.abbreviations
     text = doc.text
-    soft = _soft_lines(text)
+    lines = text.strip().count("\n") + 1
+    prose = _capitals_begin_sentences(text)
+    soft = _soft_lines(text.strip()) or prose and _small_starts(text)
     for token in doc:
         word = token.lower_
         if word.isspace():
-            if "\n" in word and (not soft or word.count("\n") > 1):
-                breaks.add(len(words))
+            if "\n" in word and words:
+                if word.count("\n") == 1 and not soft and _goes_on(text, token, words[-1], prose, lexicon):
+                    lines -= 1
+                elif word.count("\n") > 1 or not soft:
+                    breaks.add(len(words))
             continue
         if word in fillers or word == "-" and _inside_word(text, token.idx):
             continue
         words.append(abbreviations.get(word) or word.replace("\u2019", "'"))
         starts.append(token.idx)
         ends.append(token.idx + len(token))
+    _drop_stray_stops(text, words, starts, ends, breaks, lexicon)
     _join_halves(words, starts, ends, breaks, lexicon)
     stops, punctuated = _trust(words, lexicon)
-    lines = text.count("\n") + 1
     terse = stops and len(words) / max(1, lines + sum(w == "." for w in words)) < 9
     return Talk(lexicon, doc._.driver_side, doc._.heard, words, starts, ends, breaks, stops, punctuated, terse)
+
+
+def _capitals_begin_sentences(text: str) -> bool:
+    """Whether sentences start with a capital here, so that a line that starts with a small letter goes on with one."""
+    after = [text[match.end() - 1] for match in _SENTENCE_START.finditer(text)]
+    return bool(after) and sum(letter.isupper() for letter in after) >= 0.8 * len(after)
+
+
+def _small_starts(text: str) -> bool:
+    """Whether most lines that no full stop ended are followed by one that starts with a small letter."""
+    starts = [text[match.end() - 1] for match in _LINE_START.finditer(text)]
+    return len(starts) > 2 and sum(letter.islower() for letter in starts) >= 0.6 * len(starts)
+
+
+def _goes_on(text: str, gap: Token, before: str, prose: bool, lexicon: Lexicon) -> bool:
+    """Whether a sentence goes on over a line's end: the line ends in "the" or "and", or the next one starts small in prose."""
+    if before in (".", "!", "?", ":", ";"):
+        return False
+    end = gap.idx + len(gap)
+    small = text[end : end + 1].islower() or text[end : end + 2] in ("I ", "I'")
+    return before in lexicon.words["line_goes_on"] or prose and small
+
+
+def _drop_stray_stops(text: str, words: list[str], starts: list[int], ends: list[int], breaks: set[int], lexicon: Lexicon) -> None:
+    """Takes out full stops in the middle of a part's name ("the lower. arm"); `breaks` are moved along."""
+    stray = [i for i in range(1, len(words) - 1) if words[i] == "." and text[starts[i + 1]].islower() and i + 1 not in breaks and _name_over(words, i, lexicon)]
+    _take_out(stray, words, starts, ends, breaks)
+
+
+def _name_over(words: list[str], stop: int, lexicon: Lexicon) -> bool:
+    """Whether the words on both sides of a full stop are one name of a part, and those before it are none."""
+    whole = forms_of(lexicon).whole
+    for before in range(1, min(3, stop) + 1):
+        left = tuple(words[stop - before : stop])
+        if any(form.kind == "component" for form in whole.get(left, ())):
+            return False
+        for after in (1, 2):
+            if any(form.kind == "component" for form in whole.get((*left, *words[stop + 1 : stop + 1 + after]), ())):
+                return True
+    return False
+
+
+def _take_out(gone: list[int], words: list[str], starts: list[int], ends: list[int], breaks: set[int]) -> None:
+    """Takes words out of the lists by their numbers, in order; `breaks` are moved along."""
+    if not gone:
+        return
+    lost = set(gone)
+    for values in (words, starts, ends):
+        values[:] = [value for i, value in enumerate(values) if i not in lost]
+    moved = {b - bisect.bisect_left(gone, b) for b in breaks}
+    breaks.clear()
+    breaks |= moved
 
 
 def _join_halves(words: list[str], starts: list[int], ends: list[int], breaks: set[int], lexicon: Lexicon) -> None:
@@ -77,14 +137,7 @@ def _join_halves(words: list[str], starts: list[int], ends: list[int], breaks: s
             words[i] += words[i + 1]
             ends[i] = ends[i + 1]
             gone.append(i + 1)
-    if not gone:
-        return
-    lost = set(gone)
-    for values in (words, starts, ends):
-        values[:] = [value for i, value in enumerate(values) if i not in lost]
-    moved = {b - bisect.bisect_left(gone, b) for b in breaks}
-    breaks.clear()
-    breaks |= moved
+    _take_out(gone, words, starts, ends, breaks)
 
 
 def _inside_word(text: str, at: int) -> bool:
