@@ -698,6 +698,102 @@ def test_a_full_stop_inside_a_name(text, wanted):
     check(text, wanted)
 
 
+@cases(
+    ("It came off with a 17mm spanner", tool("spanner", "17 mm")),
+    ("They came off easily with a 13mm socket.", tool("socket", "13 mm")),
+    ("it came away in two pieces"),
+    ("The hub came apart in my hands."),
+    ("The new shock absorber came this morning.", part("shock absorber", "on_hand")),
+)
+def test_what_came_off_is_no_delivery(text, wanted):
+    assert [fact for fact in facts(text) if fact[0] != "operation"] == wanted
+
+
+@cases(
+    ("The left brake light is out", finding("brake light", "inoperative", at="left")),
+    ("The nearside headlight is out.", finding("headlight", "inoperative", at="left")),
+    ("The number plate light is out.", finding("number plate light", "inoperative")),
+    ("the fog light's out", finding("fog light", "inoperative")),
+    ("The headlamp is out, four 10 mil bolts.", operation("headlamp", "remove"),
+     fastener("bolt", "10 mm", "headlamp", 4)),
+    ("Both headlamps are out and the grille is off.", operation("headlamp", "remove", at="both"),
+     operation("grille", "remove")),
+    ("The engine is out.", operation("engine", "remove")),
+)  # fmt: skip
+def test_a_lamp_that_is_out_does_not_work_unless_it_was_taken_out(text, wanted):
+    check(text, wanted)
+
+
+@cases(
+    "The steering is pulling.",
+    "steering is pulling",
+    "The brakes are pulling.",
+    "The fan belt is pulling on the bracket.",
+    ("I'm pulling the hub.", operation("hub", "remove")),
+)
+def test_what_a_part_does_is_not_done_to_it(text, wanted):
+    check(text, wanted)
+
+
+@cases(
+    ("took the wheel off the disc is scored", operation("wheel", "remove"), finding("disc", "scratched")),
+    ("took the caliper off the pads are worn", operation("caliper", "remove"), finding("brake pad", "worn")),
+    ("whipped the bumper off the crash bar is bent", operation("bumper", "remove"), finding("crash bar", "bent")),
+    ("Took the wheel off the disc is scored.", operation("wheel", "remove"), finding("disc", "scratched")),
+    ("I took the caliper off the carrier.", operation("caliper", "remove")),
+)
+def test_a_new_subject_behind_the_particle_of_a_verb(text, wanted):
+    check(text, wanted)
+
+
+@cases(
+    "A gaiter only keeps the dirt out",
+    "A bush only holds the arm in place.",
+    "A heat shield is there to protect the floor.",
+    "Gaiters keep the grease in, they stop dirt getting to the joint.",
+    "A hub nut should never be used again.",
+    ("A gaiter is torn.", finding("gaiter", "torn")),
+    ("A bush is worn and a bolt is stripped.", finding("bush", "worn"), finding("unknown bolt", "stripped"),
+     fastener("bolt", None, "bush")),
+)  # fmt: skip
+def test_what_any_such_part_is_there_for_is_teaching(text, wanted):
+    check(text, wanted)
+
+
+@cases(
+    "No link between the two faults",
+    "I see a link between the two knocks.",
+    "Is there any link between them?",
+    "Had a cup of tea",
+    "Stood there for a bit with a mug of tea.",
+    "He gave me the pick of the jobs.",
+    ("Bar the odd scratch the wing is fine", finding("wing", "scratched"), finding("wing", "good")),
+    ("Bar any surprises the door is fine.", finding("door", "good")),
+    ("Picked it out with a pick.", tool("pick")),
+    ("Used a suction cup on the dent.", tool("suction cup")),
+    ("Put it on a stand.", tool("stand")),
+    ("The link between the arm and the bar is snapped.", finding("drop link", "broken")),
+)
+def test_plain_words_are_parts_and_tools_only_in_their_trade(text, wanted):
+    check(text, wanted)
+
+
+@cases(
+    ("The seat is torn", finding("front seat", "torn")),
+    ("The offside rear seat is torn.", finding("rear seat", "torn", at="right rear")),
+    ("The tipper seat is burnt.", finding("unknown tipper seat", "burnt")),
+    ("I took a seat."),
+    ("The boot is dented", finding("boot lid", "dented")),
+    ("The boot is scratched and bent.", finding("boot lid", "scratched"), finding("boot lid", "bent")),
+    ("The boot on the track rod end is split.", finding("track rod end boot", "split")),
+    ("The rear lamp is cracked.", finding("rear lamp", "cracked", at="rear")),
+    ("nearside rear lamp is cracked", finding("rear lamp", "cracked", at="left rear")),
+    ("n/s/r lamp smashed", finding("rear lamp", "shattered", at="left rear")),
+)
+def test_short_names_by_place_and_by_what_is_said_of_them(text, wanted):
+    check(text, wanted)
+
+
 # --- the components, one example each --------------------------------------------------------------
 
 

@@ -49,6 +49,8 @@ class Lexicon:
     quantity_words: dict[str, str]
     fluid_systems: dict[str, str]
     verb_senses: dict[tuple[str, str], str]
+    state_senses: dict[tuple[str, str], str]
+    short_senses: dict[tuple[str, str], str]
     abbreviations: dict[str, str]
     folder: Path
 
@@ -216,6 +218,15 @@ def _load(folder: Path, shop_file: Path | None) -> Lexicon:
         verb_senses={
             (row["verb"], row["system"]): row["action"]
             for _, row in read_rows(folder / "verb_senses.csv", ["verb", "system", "action"])
+        },
+        state_senses={
+            (row["state"], row["system"]): row["condition"]
+            for _, row in read_rows(folder / "state_senses.csv", ["state", "system", "condition"])
+        },
+        short_senses={
+            (row["short"], condition): row["component"]
+            for _, row in read_rows(folder / "short_senses.csv", ["short", "conditions", "component"])
+            for condition in _listed(row["conditions"])
         },
         folder=folder,
     )

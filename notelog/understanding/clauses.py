@@ -108,6 +108,7 @@ def _cuts(talk: Talk) -> set[tuple[int, bool]]:
     cuts: set[tuple[int, bool]] = set()
     has_thing = has_predicate = False
     start = 0
+    particles = {m.particle for m in talk.mentions if m.particle >= 0}
 
     def cut(i: int, sentence: bool) -> None:
         nonlocal has_thing, has_predicate, start
@@ -168,7 +169,7 @@ def _cuts(talk: Talk) -> set[tuple[int, bool]]:
                 cut(i, False)
             elif not talk.punctuated and has_thing and has_predicate and _opens_condition(talk, i):
                 cut(i, False)
-            elif not talk.punctuated and has_thing and has_predicate and (mention is None or mention.start == i) and words[i - 1] not in groups["preposition"] and words[i - 1] not in ("and", "or", "no", ",") \
+            elif not talk.punctuated and has_thing and has_predicate and (mention is None or mention.start == i) and (words[i - 1] not in groups["preposition"] or i - 1 in particles) and words[i - 1] not in ("and", "or", "no", ",") \
                     and words[i - 1] not in groups["determiner"] and words[i - 1] not in groups["adjective"] and _subject_breaks(talk, i):  # fmt: skip
                 cut(i, False)
         if mention is not None and mention.start == i:

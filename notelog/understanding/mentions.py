@@ -175,6 +175,7 @@ def _raw(talk: Talk, forms) -> list[Mention]:
     if talk.heard is not None:
         quantities = {q.start: q for q in talk.heard.quantities}
     found: list[Mention] = []
+    apart = talk.lexicon.words["comes_apart"]
     i, n = 0, len(words)
     while i < n:
         quantity = quantities.get(talk.starts[i])
@@ -195,6 +196,8 @@ def _raw(talk: Talk, forms) -> list[Mention]:
                 known = None  # "two bolts up top" is no verb
             if known is not None and length > 1 and i + length < n and words[i + length] == "'s" and words[i + length - 1] in ("it", "that"):
                 known = None  # "I said left it's the right one": the pronoun starts the next statement
+            if known is not None and known[0].kind == "cue:on_hand" and i + length < n and words[i + length] in apart and words[i + length - 1].startswith(("came", "come")):
+                known = [Form("cue:pseudo", "pseudo")]  # "it came off" is no delivery
             if known is not None and not any(b in talk.breaks for b in range(i + 1, i + length)):
                 found.append(Mention(known[0].kind, known[0].id, i, i + length, known[0].tag, forms=known))
                 if length > 2 and known[0].kind in ("action", "condition"):
@@ -443,6 +446,9 @@ def _chunks(talk: Talk, found: list[Mention]) -> list[Mention]:
             if not short:
                 continue
         joined.append(mention)
+    for place, thing in zip(joined, joined[1:]):
+        if thing.kind == "component" and (thing.id == "unknown" or thing.end - thing.start == 1 and singular(words[thing.start], lexicon) in groups["short_name"]):
+            _with_place(talk, place, thing)
     at_start = {mention.start for mention in joined}
     for mention in joined:
         if mention.kind == "component":
@@ -471,6 +477,19 @@ def _chunks(talk: Talk, found: list[Mention]) -> list[Mention]:
             if any(place):
                 mention.place = tuple(place)
     return joined
+
+
+def _with_place(talk: Talk, place: Mention | None, thing: Mention) -> None:
+    """ "Nearside rear lamp": the end that was said with the side belongs to the part's name too."""
+    if place is None or place.kind != "place" or place.end != thing.start:
+        return
+    row = talk.lexicon.places[int(place.id)]
+    said = " ".join(talk.words[thing.start : thing.end])
+    for end in (row["axle"], row["level"], row["depth"]):
+        term = talk.lexicon.by_name("component").get(singular(f"{end} {said}", talk.lexicon)) if end else None
+        if term is not None:
+            thing.id, thing.label = term.id, term.label
+            return
 
 
 def _compound_from(talk: Talk, head: Mention, limit: int, stop: frozenset[str]) -> int:

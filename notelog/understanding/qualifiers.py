@@ -29,12 +29,19 @@ class Qualifiers:
 
     def __call__(self, doc: Doc) -> Doc:
         talk = talk_of(doc, load())
+        taught: Clause | None = None
         for number, clause in enumerate(talk.clauses):
             for cue in clause.mentions:
                 for form in cue.forms if cue.forms and cue.kind.startswith("cue:") else ():
                     if form.kind.startswith("cue:"):
                         _apply(talk, number, clause, cue, form.kind[4:], form.tag)
             _generic_subject(talk, clause)
+            before = talk.clauses[number - 1] if number else None
+            goes_on = before is taught and before is not None and before.sentence == clause.sentence and talk.words[clause.start] in talk.lexicon.words["pronoun"]
+            if goes_on or _teaches(talk, clause):
+                taught = clause
+                for flag in ("general", "unreal"):
+                    _flag_clause(talk, clause, flag, Mention("cue:general", "general", clause.start, clause.start + 1))
         _consequents(talk)
         _corrections(talk)
         return doc
@@ -229,6 +236,23 @@ def _generic_subject(talk: Talk, clause: Clause) -> None:
                 for mention in clause.mentions:
                     if mention.kind == "action":
                         _flag(mention, "general", cue, talk)
+
+
+def _teaches(talk: Talk, clause: Clause) -> bool:
+    """ "A gaiter only keeps the dirt out", "gaiters keep the dirt out": what any such part is there for."""
+    words, groups = talk.words, talk.lexicon.words
+    thing = next((m for m in clause.mentions if m.kind in ("component", "fastener")), None)
+    if thing is None or thing.end + 1 >= clause.end:
+        return False
+    opening = words[clause.start : thing.start]
+    any_one = opening and opening[-1] in ("a", "an") and all(word in groups["opener"] or word == "," for word in opening[:-1])
+    many = thing.tag == "plural" and not opening
+    k = thing.end
+    if words[k] in ("is", "are") and k + 2 < clause.end and words[k + 1] in ("only", "just", "there") and words[k + 2] in ("there", "to", "for", "a"):
+        return bool(any_one or many)
+    while k + 1 < clause.end and (words[k] in groups["modal"] or words[k] in groups["adverb"]):
+        k += 1
+    return bool(any_one or many) and words[k] in groups["general_verb"]
 
 
 def _consequents(talk: Talk) -> None:

@@ -83,6 +83,7 @@ def _roles(talk: Talk) -> None:
     number = 0
     for clause in talk.clauses:
         previous: Mention | None = None
+        particles = {m.particle for m in clause.mentions if m.particle >= 0}
         for mention in clause.mentions:
             if mention.kind not in ("component", "fastener"):
                 continue
@@ -99,7 +100,8 @@ def _roles(talk: Talk) -> None:
                     break
             link = words[i] if i >= clause.start else ""
             owner = at[i] if i >= clause.start else None
-            if owner is not None and owner.kind == "cue:landmark" or owner is None and link in groups["preposition"]:
+            subject = i in particles and mention.end < clause.end and (words[mention.end] in groups["be"] or words[mention.end] in groups["have"])
+            if not subject and (owner is not None and owner.kind == "cue:landmark" or owner is None and link in groups["preposition"]):
                 verb = at[i - 1] if i > clause.start else None
                 mention.core = verb is not None and verb.kind == "action" and verb.id in ("inspect", "measure", "test") and verb.tag not in ("noun", "state")
             if previous is not None and _listed(talk, previous.end, mention.start):
@@ -159,6 +161,8 @@ def _short_names(talk: Talk) -> None:
             recent = [m for m in said[-3:] if mention.clause - m.clause <= 2]
             if owner is not None:
                 _become_part(talk, mention, owner, word, names, own is None)
+            elif own is None and _by_condition(talk, mention, word):
+                pass
             elif here and (own is None or word in two_trades):
                 _become_part(talk, mention, here[-1], word, names, False)
             elif word in heads and (not usual or word in two_trades or own is None):
@@ -176,6 +180,18 @@ def _short_names(talk: Talk) -> None:
                     if ending[start:] in lexicon.part_words:
                         heads[ending[start:]] = mention
         said.append(mention)
+
+
+def _by_condition(talk: Talk, mention: Mention, word: str) -> bool:
+    """A short name by what is said of it: a boot that is dented is the boot lid."""
+    clause = talk.clauses[mention.clause]
+    for condition in clause.mentions:
+        found = talk.lexicon.short_senses.get((word, condition.id)) if condition.kind == "condition" else None
+        if found is not None:
+            mention.id, mention.label = found, talk.lexicon.terms["component"][found].label
+            mention.why.append(f"short name: {mention.label}")
+            return True
+    return False
 
 
 def _become(mention: Mention, long: Mention) -> None:

@@ -340,6 +340,8 @@ class _Linker:
                 return
         else:
             found = self.verb_object(number, clause, act, before, things)
+        if act.tag == "state" and found and self.as_condition(number, clause, act, found):
+            return
         if not found:
             default = USUAL_OBJECT.get(act.id)
             if default:
@@ -358,6 +360,19 @@ class _Linker:
                 action = self.talk.lexicon.verb_senses.get((verb, term.system if term is not None else ""), act.id)
             holder = component.holder if component is not None and component.holder is not None and component.id == "unknown" else component
             self.add("operation", action, rule, number, act, holder, status=status)
+
+    def as_condition(self, number: int, clause: Clause, act: Mention, found: list[tuple[Mention | None, str]]) -> bool:
+        """Whether a state says a condition of its subject: "the brake light is out", where nothing else is done to it."""
+        component, rule = found[0]
+        term = self.talk.lexicon.terms["component"].get(component.id) if component is not None else None
+        condition = self.talk.lexicon.state_senses.get((" ".join(self.words[act.start : act.end]), term.system if term is not None else ""))
+        near = [m for c in self.talk.clauses[max(0, number - 1) : number + 2] if c.sentence == clause.sentence for m in c.mentions]
+        if condition is None or len(found) > 1 or not self.ends_clause(clause, act) or any(m is not act and m.kind in ("action", "fastener", "tool") for m in near):
+            return False
+        if self.word(self.back_over(act.start, clause.start)) not in ("is", "'s", "was"):
+            return False
+        self.add("finding", condition, "state of a lamp" if rule == "state of subject" else rule, number, act, component)
+        return True
 
     def base_of(self, act: Mention) -> str:
         """The verb in its base form with its particle: "pulled ... out" is "pull out"."""
@@ -435,6 +450,8 @@ class _Linker:
         i = self.back_over(act.start, clause.start, ("to", "been"))
         lead = words[i] if i >= clause.start else ""
         cores_before = [m for m in before if m.core]
+        if act.tag == "ing" and lead in ("is", "are", "'s", "'re") and cores_before and act.particle < 0 and act.end - act.start == 1 and self.talk.at[i - 1] is cores_before[-1]:
+            return self.after_object(number, clause, act)  # "the steering is pulling" says what it does, not what is done to it
         passive = act.tag in ("ed", "part", "same") and lead in ("is", "are", "was", "were", "'s", "be", "been", "being", "get", "gets", "got", "getting", "its", "'re", "wants", "needs", "thats", "not") and not (lead == "'s" and self.word(i - 1) in ("he",))
         if act.tag == "ing" and lead in ("needs", "wants", "need", "want", "needing", "requires") and cores_before:
             return [(m, "subject of need") for m in self.listed(clause, cores_before[-1])]
@@ -568,9 +585,18 @@ class _Linker:
         for n, mention in enumerate(mentions):
             if mention.kind == "tool":
                 size = self.size_before(mention)
-                self.add("tool", mention.id, "named", number, mention, None, size=size)
+                fact = self.add("tool", mention.id, "named", number, mention, None, size=size)
+                if size is None and not self.as_tool(clause, mention):
+                    fact.flags.add("general")  # only the judge may take it for a tool
             elif mention.kind == "fastener" or mention.kind == "component" and mention.fastener:
                 self.fastener(number, clause, mention)
+
+    def as_tool(self, clause: Clause, tool: Mention) -> bool:
+        """Whether a word that is also plain English ("stand", "cup", "bar") is a tool here: used, needed, or worked with."""
+        if tool.end - tool.start > 1 or self.words[tool.start] not in self.groups["plain_tool"]:
+            return True
+        worked = any(m.kind == "action" and m.tag != "state" for m in clause.mentions)
+        return worked or not self.groups["tool_context"].isdisjoint(self.words[clause.start : tool.start])
 
     def size_before(self, thing: Mention) -> tuple[float, str] | None:
         """The size that stands right before a tool or fastener ("an 18 mil socket", "two T30 torx screws")."""
