@@ -1,5 +1,6 @@
 """The lexicon: how much is in it, that its check finds what is planted, and that it works from an installed wheel."""
 
+import csv
 import importlib.util
 import json
 import os
@@ -225,6 +226,53 @@ def test_a_clash_of_tools_or_materials_is_found(copy, file):
     [(where, at, message)] = problems(copy)
     assert (where, at) == (file, line)
     assert repr(known) in message
+
+
+def test_parts_that_are_over_others_parts_of_themselves_are_found_once(copy):
+    steering = copy / "components" / "steering.csv"
+    lines = [
+        plant(steering, *component("wibble_rod", "wibble rod", part_of="wobble_rod")),
+        plant(steering, *component("wobble_rod", "wobble rod", part_of="wubble_rod")),
+        plant(steering, *component("wubble_rod", "wubble rod", part_of="wibble_rod")),
+        plant(steering, *component("wabble_rod", "wabble rod", part_of="wobble_rod")),
+    ]
+    [(file, line, message)] = problems(copy)
+    assert (file, line) == ("steering.csv", lines[0])
+    assert message == "wibble_rod is part of wobble_rod is part of wubble_rod is part of wibble_rod: a part of itself."
+
+
+@pytest.mark.parametrize(
+    ("file", "row", "told"),
+    [
+        ("cues.csv", ("buckled", "denied", "before"), "'buckled' of cue denied stands in condition buckled"),
+        ("cues.csv", ("no sign of", "doubted", "before"), "'no sign of' of cue doubted stands in cue denied"),
+        ("cues.csv", ("no sign of", "denied", "before"), "'no sign of' stands in line"),
+        ("fluid_systems.csv", ("moon water", "moon_tank"), "moon water belongs to moon_tank, which no entry is"),
+        ("short_senses.csv", ("wibble", "bent", "moon_tank"), "wibble belongs to moon_tank, which no entry is"),
+        ("two_meanings.csv", ("wibble", "cue denied;cue planned"), "'wibble' is in no condition, action or cue"),
+        ("two_meanings.csv", ("no sign of", "cue denied;cue planned"), "'no sign of' has one meaning only"),
+    ],
+)
+def test_what_is_planted_in_the_other_files_is_found_with_its_line(copy, file, row, told):
+    line = plant(copy / file, *row)
+    [(where, at, message)] = problems(copy)
+    assert (where, at) == (file, line)
+    assert told in message
+
+
+@pytest.mark.parametrize(("kind", "column"), [("conditions", 2), ("actions", 2)])
+def test_one_surface_in_two_conditions_or_actions_is_found(copy, kind, column):
+    path = copy / f"{kind}.csv"
+    lines = path.read_text(encoding="utf-8").splitlines()
+    for at in (1, 2):
+        cells = next(csv.reader([lines[at]]))
+        cells[column] += ";wibble wobbled"
+        lines[at] = ",".join(cells)
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    [(file, line, message)] = problems(copy)
+    assert (file, line) == (f"{kind}.csv", 3)
+    assert "'wibble wobbled'" in message
+    assert f"{kind}.csv:2" in message
 
 
 def test_several_are_all_found_in_the_order_of_their_lines(copy):
