@@ -67,6 +67,11 @@ def test_every_value_of_the_log_has_an_entry_and_no_entry_is_for_another(shipped
     assert set(shipped.terms[kind]) == set(get_args(of_the_log))
 
 
+def test_every_group_of_words_is_asked_for_by_a_rule(shipped):
+    code = "".join(path.read_text(encoding="utf-8") for path in (CHECKOUT / "notelog").rglob("*.py"))
+    assert [group for group in shipped.words if f'"{group}"' not in code] == []
+
+
 def ways(term):
     """The different ways to say a condition or an action, their inflections not counted."""
     return {way for listed in term.fields.values() for way in listed}

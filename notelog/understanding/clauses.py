@@ -162,7 +162,7 @@ def _cuts(talk: Talk) -> set[tuple[int, bool]]:
                               or at[k] is not None and at[k].kind == "action" and at[k].tag != "noun"):  # fmt: skip
                     cut(i, False)
             elif not talk.punctuated and has_predicate and (
-                word in groups["self"] or word in ("there's", "theres", "there", "now", "okay", "ok", "right", "anyway", "so", "no", "you", "oh", "also", "it'll", "itll")
+                word in groups["self"] or word in groups["clause_opener"]
                 or word in ("it", "that", "its", "they", "thats") and words[i - 1] not in groups["preposition"] and i + 1 < n
                 and (words[i + 1] in groups["be"] or words[i + 1] in groups["have"] or words[i + 1] in groups["auxiliary"] or words[i + 1] in groups["become"] or word in ("its", "thats"))
             ) and not (mention is not None and mention.kind == "place") and not _object_here(talk, i):

@@ -22,15 +22,10 @@ from notelog.understanding.state import Mention, Talk
 _PLACE_WORDS = {"front": 1, "rear": 1, "back": 1, "upper": 2, "top": 2, "lower": 2, "bottom": 2, "inner": 3, "outer": 3}
 _PLACE_VALUE = {"front": "front", "rear": "rear", "back": "rear", "upper": "upper", "top": "upper", "lower": "lower",
                 "bottom": "lower", "inner": "inner", "outer": "outer"}  # fmt: skip
-_FASTENER_ENDS = {"nut": "nut", "bolt": "bolt", "screw": "screw", "stud": "stud", "clip": "clip", "clamp": "clamp",
-                  "circlip": "circlip", "pin": "pin", "rivet": "rivet", "washer": "washer", "plug": "plug"}  # fmt: skip
 _SENTENCE_START = re.compile(r"[.!?]\s+[A-Za-z]")
 _LINE_START = re.compile(r"[^\s.!?:;][ \t]*\n[^\n]")
 USUAL_OBJECT = {"align": "wheel_alignment", "bleed": "brake_system"}
-SUFFIXES = {"assembly", "assy", "unit", "set", "kit", "pair", "assemblies", "units", "sets", "kits", "pairs"}
 _VERB_TAGS = {"base", "s", "past", "part", "ed", "same", "ing"}
-_STATE_BEFORE = {"'s", "is", "are", "was", "were", "'re", "'ve", "has", "have", "came", "comes", "come", "be", "its", "thats", "both",
-                 "now", "already", "all", "been", "them", "it", "that", "went", "goes", "back"}  # fmt: skip
 
 
 def talk_of(doc: Doc, lexicon: Lexicon) -> Talk:
@@ -160,9 +155,8 @@ def _trust(words: list[str], lexicon: Lexicon) -> tuple[bool, bool]:
     stops = [i for i, word in enumerate(words) if word in (".", "?", "!")]
     if not words:
         return True, False
-    open_ends = lexicon.words["determiner"] | lexicon.words["preposition"] | {"and", "is", "are", "was", "i", "to", "so", "but"}
-    open_ends -= {"off", "out", "in", "on", "up", "down", "through", "one", "both", "that", "this", "each", "all", "round", "around",
-                  "over", "no", "under", "inside", "outside", "his", "apart"}  # fmt: skip
+    open_ends = lexicon.words["determiner"] | lexicon.words["preposition"] | lexicon.words["open_end"]
+    open_ends -= lexicon.words["ends_a_sentence"]
     wrong = sum(1 for i in stops if i and words[i - 1] in open_ends)
     trusted = wrong <= 0.12 * len(stops)
     marks = len(stops) + sum(word in (";", ":") for word in words)
@@ -289,12 +283,12 @@ def _state_stands(talk: Talk, mention: Mention, before: Mention | None) -> bool:
         i -= 1
     left = words[i] if i >= 0 else "."
     thing_before = before is not None and before.end == i + 1 and before.kind in ("component", "part_word", "fastener")
-    if not (left in _STATE_BEFORE or left in groups["be"] or thing_before):
+    if not (left in groups["before_state"] or left in groups["be"] or thing_before):
         return False
     if end >= len(words) or end in talk.breaks:
         return True
     right = words[end]
-    if right in (".", ",", ";", ":", "!", "?", ")", "-", "–") or right in groups["break"] or right in ("and", "now", "already", "then", "too", "again", "there", "with", "tomorrow", "today", "tonight", "um"):
+    if right in (".", ",", ";", ":", "!", "?", ")", "-", "–") or right in groups["break"] or right in groups["after_state"]:
         return True
     if right in groups["subject_pronoun"] and right not in ("it", "that", "this", "there"):
         return True
@@ -335,7 +329,7 @@ def _settle(talk: Talk, mention: Mention, before: Mention | None, after: Mention
         left in groups["determiner"] or left in groups["adjective"] or left in ("'s", "of", "with", "w/", "new", "no")
         or before is not None and before.end == start and before.kind in ("component", "quantity", "place", "part_word", "condition", "fastener", "drive", "tool")
     )  # fmt: skip
-    actor = left in groups["self"] or left in ("'ve", "'ll", "to", "'d", "and", "then", "ill", "gonna", "just", "already", "be", "been", "haven't", "not", "didn't", "can't", "couldn't")
+    actor = left in groups["self"] or left in groups["actor"]
     object_after = right in groups["object_pronoun"] or right in groups["determiner"] or (
         after is not None and after.start == end and after.kind in ("component", "place", "part_word", "fastener", "quantity"))
     if noun_action and thing and USUAL_OBJECT.get(noun_action.id) == thing.id:
@@ -384,7 +378,7 @@ def _settle(talk: Talk, mention: Mention, before: Mention | None, after: Mention
     if place and (verb or state or thing or condition or cue):
         if thing:
             return thing
-        if state and left in _STATE_BEFORE and mention.end - mention.start >= 1 and (after is None or after.kind not in ("component", "part_word") or after.start > end):
+        if state and left in groups["before_state"] and mention.end - mention.start >= 1 and (after is None or after.kind not in ("component", "part_word") or after.start > end):
             return state
         return place
     if state and (verb is None or state is mention.forms[0]):
@@ -452,16 +446,16 @@ def _chunks(talk: Talk, found: list[Mention]) -> list[Mention]:
     at_start = {mention.start for mention in joined}
     for mention in joined:
         if mention.kind == "component":
-            if mention.end < len(words) and words[mention.end] in SUFFIXES and mention.end not in at_start and mention.end not in talk.breaks:
+            if mention.end < len(words) and words[mention.end] in groups["suffix"] and mention.end not in at_start and mention.end not in talk.breaks:
                 mention.end += 1
             term = lexicon.terms["component"].get(mention.id)
             if not mention.label and term is not None:
                 mention.label = term.label
             last_word = singular(words[mention.end - 1], lexicon)
-            if last_word in SUFFIXES and mention.end - mention.start > 1:
+            if last_word in groups["suffix"] and mention.end - mention.start > 1:
                 last_word = singular(words[mention.end - 2], lexicon)
-            if not mention.fastener and last_word in _FASTENER_ENDS:
-                mention.fastener = _FASTENER_ENDS[last_word]
+            if not mention.fastener and last_word in lexicon.terms["fastener"]:
+                mention.fastener = last_word
             place = ["", "", "", ""]
             for i in range(mention.start, mention.end):
                 if words[i] in _PLACE_WORDS:
@@ -660,7 +654,7 @@ def singular(name: str, lexicon: Lexicon) -> str:
 @functools.lru_cache(maxsize=4)
 def _plurals(lexicon: Lexicon) -> dict[str, str]:
     """Plural to singular of the part words and of the fasteners' names."""
-    return {plural(word): word for word in (*lexicon.part_words, *_FASTENER_ENDS)}
+    return {plural(word): word for word in (*lexicon.part_words, *lexicon.terms["fastener"])}
 
 
 @Language.factory("notelog_mentions", assigns=["doc._.talk"])

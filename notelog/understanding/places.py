@@ -13,9 +13,6 @@ from notelog.understanding.mentions import talk_of
 from notelog.understanding.state import NOWHERE, Mention, Place, Talk
 
 _OPPOSITE = {"left": "right", "right": "left", "both": "both", "": ""}
-_SIDE_NOUNS = {"side", "hand", "corner", "end", "wheel", "one", "ones", "'s", "quarter", "station"}
-_WEAK = {"front", "back", "rear", "top", "bottom", "inside", "outside", "inner", "outer", "upper", "lower", "driver", "passenger", "drivers",
-         "passengers", "both", "either", "ft", "inboard", "outboard"}  # fmt: skip
 
 
 @Language.factory("notelog_places", requires=["doc._.talk"])
@@ -65,20 +62,20 @@ def _is_place(talk: Talk, mention: Mention, before: Mention | None) -> bool:
     if word in ("left", "right") and before is not None and before.kind == "cue:correction" and start - before.end <= 1:
         return True
     if word == "left":
-        if left in ("i", "i've", "'ve", "ive", "he", "we", "been", "be", "what", "what's", "'s", "is", "are", "have", "has", "nothing", "anything") or before is not None and before.kind == "quantity" and before.end == start:
+        if left in talk.lexicon.words["left_is_a_verb"] or before is not None and before.kind == "quantity" and before.end == start:
             return thing_next and left in ("'s", "is", "are")
-        return thing_next or right in _SIDE_NOUNS or left in ("the", "on", "to") or right in (".", ",", ":", "is", "'s")
+        return thing_next or right in talk.lexicon.words["side_noun"] or left in ("the", "on", "to") or right in (".", ",", ":", "is", "'s")
     if word == "right":
         if thing_next:
             return True
-        if right in _SIDE_NOUNS and right not in ("one",) or right == "one" and left == "the":
+        if right in talk.lexicon.words["side_noun"] and right not in ("one",) or right == "one" and left == "the":
             return True
         return left in ("the", "on", "to") and right in (".", ",", ":", "is", "and", "too", "but", "now") and left != "to"
     if word in ("driver", "passenger", "drivers", "passengers", "driver's"):
         return thing_next or right in ("side", "'s", "end")
     if word in ("both", "either"):
         return thing_next
-    if word in _WEAK:
+    if word in talk.lexicon.words["plain_place"]:
         return thing_next or right in ("left", "right", "end", "corner", "one", "ones") or left == "the" and right in (".", ",", "and", "is", "'s") or left in ("at", "on", "in") and word in ("front", "rear") or talk.terse
     return True
 
@@ -169,7 +166,7 @@ def _announces(talk: Talk, mention: Mention, end: int) -> bool:
     after = words[end] if end < len(words) else "."
     if after in (":",) or after == "now" and not talk.terse:
         return True
-    return words[mention.start - 1] in ("to", "onto") and mention.start - 2 >= 0 and words[mention.start - 2] in ("over", "round", "moving", "move", "on", "across", "moved")
+    return words[mention.start - 1] in ("to", "onto") and mention.start - 2 >= 0 and words[mention.start - 2] in talk.lexicon.words["moving_on"]
 
 
 def _list_from(talk: Talk, clause, first: Mention) -> list[Mention]:

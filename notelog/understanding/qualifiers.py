@@ -14,8 +14,6 @@ from notelog.lexicon import load
 from notelog.understanding.mentions import talk_of
 from notelog.understanding.state import Clause, Mention, Talk
 
-_SENSE = {"see", "feel", "hear", "tell", "get"}
-
 
 @Language.factory("notelog_qualifiers", requires=["doc._.talk"])
 def make_qualifiers(nlp: Language, name: str):
@@ -170,7 +168,7 @@ def _deny(talk: Talk, number: int, clause: Clause, cue: Mention) -> None:
         for mention in nxt.mentions:
             if mention.kind == "condition":
                 _flag(mention, "denied", cue, talk)
-    if not reached and words[cue.end - 1] in ("none", "nil", "nothing", "nowt", "not") and cue.start > clause.start:
+    if not reached and words[cue.end - 1] in talk.lexicon.words["denies_before"] and cue.start > clause.start:
         for mention in clause.mentions:
             if mention.kind == "condition" and mention.tag == "noun" and mention.end <= cue.start and cue.start - mention.end <= 2:
                 _flag(mention, "denied", cue, talk)
@@ -223,7 +221,7 @@ def _generic_subject(talk: Talk, clause: Clause) -> None:
     """ "you can see", "you can feel it" do report on this vehicle: the general flag goes."""
     words = talk.words
     for i in range(clause.start, min(clause.end, clause.start + 6)):
-        if words[i] == "you" and any(word in _SENSE for word in words[i + 1 : i + 4]):
+        if words[i] == "you" and any(word in talk.lexicon.words["sense_verb"] for word in words[i + 1 : i + 4]):
             if "general" in clause.flags:
                 clause.flags.discard("general")
                 for mention in clause.mentions:

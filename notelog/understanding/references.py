@@ -10,11 +10,9 @@ from spacy.language import Language
 from spacy.tokens import Doc
 
 from notelog.lexicon import load, normal
-from notelog.understanding.mentions import SUFFIXES, singular, talk_of
+from notelog.understanding.mentions import singular, talk_of
 from notelog.understanding.places import _joined, _value, merged
 from notelog.understanding.state import NOWHERE, Mention, Place, Talk
-
-_ONES = {"one", "ones", "un", "uns"}
 
 
 @Language.factory("notelog_references", requires=["doc._.talk"])
@@ -51,7 +49,7 @@ def _ones(talk: Talk) -> None:
             place_said = left is not None and left.kind == "place" and left.end == i
             if last is None:
                 continue
-            if words[i] in _ONES and mention is None and (place_said or words[i - 1] in ("other", "new", "old", "that", "this", "another")):
+            if words[i] in talk.lexicon.words["ones"] and mention is None and (place_said or words[i - 1] in ("other", "new", "old", "that", "this", "another")):
                 one = Mention("component", last.id, left.start if place_said else i, i + 1, "one", last.label, i)
             elif place_said and (words[i] in ("'s", "is", "was") or words[i] == ":") and i + 1 < len(words) and not any(m.kind == "component" and m.start >= i for m in clause.mentions):
                 one = Mention("component", last.id, left.start, i, "one", last.label)
@@ -152,8 +150,8 @@ def _short_names(talk: Talk) -> None:
             continue
         words = talk.words[mention.start : mention.end]
         own = terms.get(mention.id)
-        word = singular(words[-1] if len(words) == 1 or words[-1] not in SUFFIXES else words[-2], talk.lexicon)
-        short = len(words) == 1 or len(words) == 2 and words[-1] in SUFFIXES
+        word = singular(words[-1] if len(words) == 1 or words[-1] not in lexicon.words["suffix"] else words[-2], talk.lexicon)
+        short = len(words) == 1 or len(words) == 2 and words[-1] in lexicon.words["suffix"]
         if short and not (word in keep_short and own is not None):
             usual = own is not None and own.label == word
             owner = _of_owner(talk, mention)

@@ -84,7 +84,7 @@ class _Linker:
     def back_over(self, i: int, low: int, also: tuple[str, ...] = ()) -> int:
         """The nearest word before i that is no adverb."""
         i -= 1
-        while i >= low and (self.words[i] in self.groups["adverb"] or self.words[i] in also or self.words[i] == "a" and self.word(i + 1) in ("bit", "little", "touch", "tad", "hair", "wee")) and (self.at[i] is None or self.at[i].kind not in ("component",)):
+        while i >= low and (self.words[i] in self.groups["adverb"] or self.words[i] in also or self.words[i] == "a" and self.word(i + 1) in self.groups["a_bit"]) and (self.at[i] is None or self.at[i].kind not in ("component",)):
             i -= 1
         return i
 
@@ -133,7 +133,7 @@ class _Linker:
                 header.flags.add("header")
         if clause.sentence > self.header_sentence + 8 or self.talk.breaks and clause.start in self.talk.breaks and clause.sentence != self.header_sentence and not headers and self.blank_before(clause.start):
             self.header = ""
-        if clause.mentions and clause.end - clause.start <= 3 and self.word(clause.end - 1) == ":" and not headers and any(w in ("parts", "part", "tools", "notes", "labour", "labor", "done") for w in self.words[clause.start:clause.end]):
+        if clause.mentions and clause.end - clause.start <= 3 and self.word(clause.end - 1) == ":" and not headers and any(w in self.groups["other_header"] for w in self.words[clause.start:clause.end]):
             self.header = ""
         self.tools_and_fasteners(number, clause)
         self.quantities(number, clause)
@@ -158,13 +158,13 @@ class _Linker:
     def condition(self, number: int, clause: Clause, cond: Mention) -> None:
         if cond.id == "good" and self.is_chat(clause, cond):
             return
-        if cond.id in ("good", "damaged", "play") and self.word(cond.end) in ("news", "job", "thing", "idea", "luck", "old", "day", "money", "hour", "enough", "few", "deal"):
+        if cond.id in ("good", "damaged", "play") and self.word(cond.end) in self.groups["good_in_phrase"]:
             return
         nxt = self.at[cond.end] if cond.end < len(self.words) else None
         if nxt is not None and nxt.kind == "quantity" and cond.id == "good" and nxt.end - 1 < clause.end and cond.tag == "pred" and self.word(cond.start - 1) in ("a", "the"):
             return
         lead = self.word(self.back_over(cond.start, clause.start, ("'ve", "have")))
-        if lead in ("i", "we", "ive", "weve", "he", "you") and cond.tag in ("pred", "ed", "past", "part"):
+        if lead in self.groups["doer"] and cond.tag in ("pred", "ed", "past", "part"):
             after = [m for m in self.things(clause) if 0 <= m.start - cond.end <= 4]
             if cond.id == "good" or not after:
                 return
@@ -194,7 +194,7 @@ class _Linker:
         if i < clause.start:
             return True
         lead = words[i]
-        if lead in groups["be"] or lead in groups["have"] or lead in groups["become"] or lead in ("and", ",", "or", "no", "nor", "any", ":", "-", "some", "a", "like", "all", "both", "now", "ok", "of", "bit", "slight", "got", "too", "the") and (cond.tag == "noun" or lead not in ("a", "the", "of", "some", "any", "like")):
+        if lead in groups["be"] or lead in groups["have"] or lead in groups["become"] or lead in self.groups["before_plain_condition"] and (cond.tag == "noun" or lead not in ("a", "the", "of", "some", "any", "like")):
             return True
         before = self.at[i]
         if before is not None and before.kind in ("component", "fastener", "condition") and before.end == i + 1:
@@ -205,8 +205,8 @@ class _Linker:
     def is_chat(self, clause: Clause, cond: Mention) -> bool:
         """ "Okay, ...", "all right so": an opening, no finding."""
         word = self.words[cond.start]
-        if word in ("right", "all", "alright", "okay", "ok", "fine", "good", "lovely", "sweet", "perfect", "well"):
-            if cond.start == clause.start and (self.word(cond.end) in (",", "so", "um", "this", "that", "the", "now", "we", "i", "here", "then", "."," ") or clause.end - clause.start <= 2):
+        if word in self.groups["chat_word"]:
+            if cond.start == clause.start and (self.word(cond.end) in self.groups["after_chat_word"] or clause.end - clause.start <= 2):
                 before = self.word(cond.start - 1)
                 return before in (".", "?", "!", ",", ":") or cond.start == 0 or not self.talk.punctuated
         return False
@@ -261,7 +261,7 @@ class _Linker:
             rule = "pronoun" if self.has_pronoun(clause.start, cond.start) else "carried over"
             if self.near(number):
                 source = self.talk.clauses[clause.antecedent.clause]
-                plural = self.word(cond.start - 1) in ("both", "all") or any(w in ("they", "both", "them", "these", "those", "theyre", "'re", "are") for w in words[clause.start : cond.start])
+                plural = self.word(cond.start - 1) in ("both", "all") or any(w in self.groups["plural_pronoun"] for w in words[clause.start : cond.start])
                 members = self.listed(source, clause.antecedent) if plural else [clause.antecedent]
                 return [(m, rule) for m in members]
         return []
@@ -278,7 +278,7 @@ class _Linker:
 
     def owns(self, thing: Mention, cond: Mention) -> bool:
         """ "the wing has a dent above the arch", "rack's got play in it": the subject has the condition."""
-        return any(self.words[i] in self.groups["have"] or self.words[i] in ("'s", "with", "shows", "showing", "took") for i in range(thing.end, cond.start))
+        return any(self.words[i] in self.groups["have"] or self.words[i] in self.groups["has_it"] for i in range(thing.end, cond.start))
 
     def has_pronoun(self, start: int, end: int) -> bool:
         return any(self.words[i] in self.groups["pronoun"] and self.at[i] is None for i in range(start, end))
@@ -409,7 +409,7 @@ class _Linker:
         if act.tag == "noun":
             if planned or any(m.kind in ("cue:needed", "cue:planned") for m in clause.mentions):
                 return "planned"
-            if any(w in ("did", "done", "had", "carried", "gave", "ran", "passed", "completed", "after") for w in words[clause.start : clause.end]):
+            if any(w in self.groups["work_was_done"] for w in words[clause.start : clause.end]):
                 return "done"
             return "planned" if act.id in ("align", "calibrate", "paint", "test", "bleed") else None
         if act.tag == "state":
@@ -419,20 +419,20 @@ class _Linker:
                 return "planned"
             return "done"
         if act.tag == "ing":
-            if planned or lead in ("needs", "need", "wants", "needing", "requires"):
+            if planned or lead in self.groups["need_doing"]:
                 return "planned"
-            if lead in ("'m", "im", "am", "is", "are", "was", "'re", "been", "by", "after", "i'm", "kept", "finished", "started", "of", "with", "keep"):
+            if lead in self.groups["under_way"]:
                 return "done"
             if lead in ("'ll", "be") or "be" in words[max(clause.start, act.start - 3) : act.start]:
                 return "planned"
             return None if i >= 0 and words[i] in groups["determiner"] else "done"  # "the steering" is a noun
         if act.tag == "same":
-            if planned or lead in ("to", "will", "'ll", "must", "can", "could", "ill", "gonna", "should"):
+            if planned or lead in self.groups["ahead_or_able"]:
                 return "planned"
             return "done"
         # base and third person
-        if planned or lead in ("to", "will", "'ll", "must", "should", "gonna", "ill"):
-            if lead == "to" and words[i - 1] in ("had", "used", "managed", "able", "go", "went", "got") if i > 0 else False:
+        if planned or lead in self.groups["ahead"]:
+            if lead == "to" and words[i - 1] in self.groups["before_to"] if i > 0 else False:
                 return "done" if words[i - 1] in ("had", "managed", "able", "got") else "planned"
             return "planned"
         if lead in ("did", "and") and any(self.at[k] is not None and self.at[k].kind == "action" and self.at[k].tag in ("past", "ed") for k in range(clause.start, act.start)):
@@ -452,10 +452,10 @@ class _Linker:
         cores_before = [m for m in before if m.core]
         if act.tag == "ing" and lead in ("is", "are", "'s", "'re") and cores_before and act.particle < 0 and act.end - act.start == 1 and self.talk.at[i - 1] is cores_before[-1]:
             return self.after_object(number, clause, act)  # "the steering is pulling" says what it does, not what is done to it
-        passive = act.tag in ("ed", "part", "same") and lead in ("is", "are", "was", "were", "'s", "be", "been", "being", "get", "gets", "got", "getting", "its", "'re", "wants", "needs", "thats", "not") and not (lead == "'s" and self.word(i - 1) in ("he",))
-        if act.tag == "ing" and lead in ("needs", "wants", "need", "want", "needing", "requires") and cores_before:
+        passive = act.tag in ("ed", "part", "same") and lead in self.groups["passive_lead"] and not (lead == "'s" and self.word(i - 1) in ("he",))
+        if act.tag == "ing" and lead in self.groups["need_doing"] and cores_before:
             return [(m, "subject of need") for m in self.listed(clause, cores_before[-1])]
-        if act.tag == "ing" and lead in ("needs", "wants", "need", "want", "needing", "requires") and not cores_before:
+        if act.tag == "ing" and lead in self.groups["need_doing"] and not cores_before:
             after = self.after_object(number, clause, act)
             if after:
                 return after
@@ -569,7 +569,7 @@ class _Linker:
             return fastener.holder
         things = [m for m in self.things(clause) if m is not fastener]
         after = [m for m in things if m.start >= fastener.end and m.start - fastener.end <= 6]
-        if after and self.word(fastener.end) in ("on", "at", "for", "in", "of", "through", "to", "from", "holding", "that", "into", "under", "underneath", "off", "up", "behind"):
+        if after and self.word(fastener.end) in self.groups["holds"]:
             fastener.holder = after[0]
             return after[0]
         if fastener.kind == "component" and not fastener.tag == "one":
@@ -613,7 +613,7 @@ class _Linker:
                 return (mention.low, mention.unit)
             if mention.kind == "quantity" and not mention.unit and 6 <= mention.low <= 41 and mention.low == int(mention.low) and "retracted" not in mention.flags:
                 lead = self.at[mention.start - 1] if mention.start else None
-                if self.word(mention.start - 1) in ("a", "an", "the", "of", "x", "those", "both", "usual") or lead is not None and lead.kind == "quantity" and not lead.unit and lead.end == mention.start:
+                if self.word(mention.start - 1) in self.groups["before_bare_size"] or lead is not None and lead.kind == "quantity" and not lead.unit and lead.end == mention.start:
                     self.used.add(id(mention))
                     return (mention.low, "mm")
             if mention.kind in ("drive", "place"):
@@ -675,7 +675,7 @@ class _Linker:
                         break
                     adjacent = other.start == mention.end or words[other.start - 1] in ("(", ":") and other.start - mention.end <= 2
                     closed = self.word(other.end) in (",", ".", ")", ";", ":", "and", "mm") or other.end in self.talk.breaks or other.end >= clause.end
-                    if not other.unit and 5 <= other.low <= 50 and other.low == int(other.low) and (words[other.start - 1] in ("a", "an", "was", "is", "were", "are", "'s") or adjacent and closed) and "retracted" not in other.flags and self.word(other.end) not in ("of",):
+                    if not other.unit and 5 <= other.low <= 50 and other.low == int(other.low) and (words[other.start - 1] in self.groups["before_own_size"] or adjacent and closed) and "retracted" not in other.flags and self.word(other.end) not in ("of",):
                         size = (other.low, "mm")
                         self.used.add(id(other))
                         break
@@ -687,10 +687,10 @@ class _Linker:
                     drive = drive or other.id
                     k = other.end
                     continue
-                if other is not None and other.kind in ("component", "place", "cue:landmark") and k > mention.end and words[other.start - 1] in ("the", "on", "of", "in", "at", "each", "his", "that", "this"):
+                if other is not None and other.kind in ("component", "place", "cue:landmark") and k > mention.end and words[other.start - 1] in self.groups["before_a_place"]:
                     k = other.end
                     continue
-                if other is not None and other.kind.startswith("cue:correction") or words[k] in ("(", ":", "of", "in", "each", "side", "no", "sorry", "wait", ",", "'s", "is", "was", "were", "are", "a", "an", "the", "head", "heads", "there", "here", "at", "top", "size", "takes", "take", "one", "they", "both", "all", "what", "on", "it", "which", "that", "'re"):
+                if other is not None and other.kind.startswith("cue:correction") or words[k] in self.groups["before_far_size"]:
                     k += 1
                     continue
                 break
@@ -732,7 +732,7 @@ class _Linker:
                 self.add("fastener", kind, "further size", number, other, owner, size=(other.low, other.unit or "mm"), drive="torx" if other.unit == "T" else "")
                 k = other.end
                 continue
-            if other is None and self.words[k] in ("s", ",", "and", "a", "an", "single", "one", "the", "other", "at", "in", "on", "is", "'s", "was", "two", "are", "front", "back", "bush"):
+            if other is None and self.words[k] in self.groups["between_sizes"]:
                 k += 1
                 continue
             if other is not None and other.kind in ("place", "cue:landmark", "component") and self.word(k - 1) in ("the", "at", "on"):
@@ -777,7 +777,7 @@ class _Linker:
         if mention.high < 0.25 and not spent:
             return
         last = next((f for f in reversed(self.facts) if f.kind == "labour"), None)
-        if last is not None and number - last.clause <= 1 and any(w in ("call", "say", "so", "make", "like", "no") for w in self.words[last.end : mention.start]):
+        if last is not None and number - last.clause <= 1 and any(w in self.groups["time_again"] for w in self.words[last.end : mention.start]):
             last.flags.add("retracted")
         self.add("labour", "hours", "time spent" if spent or alone else "time", number, mention, None, low=mention.low, high=mention.high)
 
@@ -840,7 +840,7 @@ class _Linker:
             cores = [m for m in before if m.core] or before
             if cores:
                 owner = cores[-1]
-            elif after and self.word(mention.end) in ("on", "at", "in", "of", "for", "across", "from", "through"):
+            elif after and self.word(mention.end) in self.groups["measured_on"]:
                 owner = after[0]
             else:
                 owner = clause.antecedent or (after[0] if after else None)
@@ -860,8 +860,8 @@ class _Linker:
         """A torque figure is an operation too, unless the clause's own verb already says so."""
         words = self.words
         verb = next((m for m in clause.mentions if m.kind == "action" and m.id in ("torque", "tighten")), None)
-        planned = any(w in ("to", "gets", "get", "will", "'ll", "be", "need", "needs", "want", "wants", "should", "when", "goes", "spec") for w in words[clause.start : mention.start]) or self.header == "planned"
-        done = any(w in ("torqued", "done", "tightened", "went", "pulled", "set", "took", "clicked", "did", "i've", "ive", "'ve") for w in words[clause.start : mention.end]) and not any(w in ("be", "will", "'ll", "gets", "get", "needs") for w in words[clause.start : mention.start])
+        planned = any(w in self.groups["torque_ahead"] for w in words[clause.start : mention.start]) or self.header == "planned"
+        done = any(w in self.groups["torque_done"] for w in words[clause.start : mention.end]) and not any(w in ("be", "will", "'ll", "gets", "get", "needs") for w in words[clause.start : mention.start])
         if verb is not None and verb.id == "torque":
             return
         if verb is not None:
@@ -886,7 +886,7 @@ class _Linker:
             return
         if any(m.kind == "action" and m.id in ("drain",) for m in clause.mentions):
             return
-        if self.word(mention.end) in ("everywhere", "leak", "leaking", "stain", "residue", "is", "was", "in") and self.talk.lexicon.fluid_systems.get(self.talk.lexicon.terms["material"][mention.id].label):
+        if self.word(mention.end) in self.groups["fluid_lost"] and self.talk.lexicon.fluid_systems.get(self.talk.lexicon.terms["material"][mention.id].label):
             return
         label = self.talk.lexicon.terms["material"][mention.id].label
         if label in self.groups["need_context"] or " ".join(words[mention.start : mention.end]) in self.groups["need_context"]:
@@ -931,7 +931,7 @@ class _Linker:
                 lead = self.word(self.back_over(cue.start, clause.start, ("'ll", "'d", "'ve", "will")))
                 if not objects and cores and (lead in self.groups["self"] or lead == "," or self.at[cue.start - 1] is cores[-1]):
                     objects = self.chain(clause, cores)
-                if not objects and note == "object" and any(words[k] in ("one", "another", "new", "two", "it", "them", "both") for k in range(cue.end, min(clause.end, cue.end + 4))) and (clause.antecedent is not None or before):
+                if not objects and note == "object" and any(words[k] in self.groups["some_of_it"] for k in range(cue.end, min(clause.end, cue.end + 4))) and (clause.antecedent is not None or before):
                     objects = [before[-1] if before else clause.antecedent]
             else:
                 cores = [m for m in before if m.core or note == "either"]
@@ -1009,7 +1009,7 @@ class _Linker:
                 if mention.low == int(mention.low) and 1 <= mention.low <= 100 and self.word(mention.end) not in (":",):
                     return int(mention.low)
                 break
-            if words[k] in ("qty", "x", "both", "times", "ordered", "reqd", "req'd", "required", "needed", "-", ",") or mention is not None and mention.kind == "place":
+            if words[k] in self.groups["before_count"] or mention is not None and mention.kind == "place":
                 if words[k] == "both":
                     return 2
                 k += 1
