@@ -431,7 +431,7 @@ def _chunks(talk: Talk, found: list[Mention]) -> list[Mention]:
             joined[-1] = _compound(talk, last, mention)
             continue
         if mention.kind == "part_word" or short:
-            begin = _compound_from(talk, mention, last.end if last is not None else 0, stop)
+            begin = _compound_from(talk, mention, last.end if last is not None else 0, stop | groups["area"] if short else stop)
             if begin < mention.start or not short and lexicon.part_words[mention.id] != "weak":
                 label = singular(" ".join(words[begin : mention.end]), lexicon)
                 term = names.get(label)

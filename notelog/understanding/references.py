@@ -288,7 +288,7 @@ def _leads_to(talk: Talk, start: int, end: int) -> bool:
     """Whether only small words stand between a correction and what it names: ", it's the", ", on the"."""
     groups = talk.lexicon.words
     return end - start <= 5 and all(
-        word in (",", ":") or word in groups["determiner"] or word in groups["be"] or word in groups["preposition"] or word in groups["object_pronoun"] or word in groups["adverb"] or word in groups["correcting"]
+        word in (",", ":") or word in groups["determiner"] or word in groups["be"] or word in groups["object_pronoun"] or word in groups["adverb"] or word in groups["correcting"]
         for word in talk.words[start:end]
     )
 
