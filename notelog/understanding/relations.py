@@ -596,7 +596,7 @@ class _Linker:
         if tool.end - tool.start > 1 or self.words[tool.start] not in self.groups["plain_tool"]:
             return True
         worked = any(m.kind == "action" and m.tag != "state" for m in clause.mentions)
-        return worked or not self.groups["tool_context"].isdisjoint(self.words[clause.start : tool.start])
+        return worked or not self.groups["tool_context"].isdisjoint(self.words[max(clause.start, tool.start - 12) : tool.start])
 
     def size_before(self, thing: Mention) -> tuple[float, str] | None:
         """The size that stands right before a tool or fastener ("an 18 mil socket", "two T30 torx screws")."""
