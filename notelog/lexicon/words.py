@@ -28,7 +28,9 @@ def plain(text: str) -> str:
     >>> plain("anti-roll bar’s")
     "anti roll bar's"
     """
-    return _HYPHEN.sub(" ", text.translate(_CURLY))
+    if not text.isascii():
+        text = text.translate(_CURLY)
+    return _HYPHEN.sub(" ", text) if "-" in text else text
 
 
 def word_spans(text: str) -> list[tuple[int, int]]:
@@ -55,5 +57,7 @@ def words_of(name: str) -> tuple[str, ...]:
     >>> words_of("Driver's side")
     ('driver', "'s", 'side')
     """
-    text = plain(name.lower())
-    return tuple(text[a:b] for a, b in word_spans(text))
+    name = name.lower()
+    if name.isascii() and name.replace(" ", "").isalpha():
+        return tuple(name.split())  # the same, sooner: most names are letters and spaces
+    return tuple(_WORD.findall(plain(name)))

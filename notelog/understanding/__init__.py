@@ -13,8 +13,7 @@ from spacy.language import Language
 from spacy.tokens import Doc
 
 from notelog.models import Heard
-from notelog.understanding import clauses, judge, mentions, places, qualifiers, references, relations, state  # noqa: F401
-from notelog.understanding.tokenizer import TradeTokenizer
+from notelog.understanding import clauses, judge, mentions, places, qualifiers, references, relations, state, tokenizer  # noqa: F401
 
 COMPONENTS = (
     "notelog_mentions",
@@ -34,8 +33,8 @@ def pipeline(without: tuple[str, ...] = ()) -> Language:
     >>> pipeline().pipe_names[0]
     'notelog_mentions'
     """
-    nlp = spacy.blank("en")
-    nlp.tokenizer = TradeTokenizer(nlp.vocab)
+    # Named in the configuration, so that the tokenizer of English, which takes long to make, is not made first.
+    nlp = spacy.blank("en", config={"nlp": {"tokenizer": {"@tokenizers": "notelog.TradeTokenizer.v1"}}})
     for name in COMPONENTS:
         if name not in without:
             nlp.add_pipe(name)

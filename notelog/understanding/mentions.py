@@ -117,7 +117,7 @@ def _trust(words: list[str], lexicon: Lexicon) -> tuple[bool, bool]:
 
 
 def _raw(talk: Talk, forms) -> list[Mention]:
-    words, whole, longest = talk.words, forms.whole, forms.longest
+    words, whole, reaches = talk.words, forms.whole, forms.reach
     quantities = {}
     if talk.heard is not None:
         quantities = {q.start: q for q in talk.heard.quantities}
@@ -132,15 +132,16 @@ def _raw(talk: Talk, forms) -> list[Mention]:
             found.append(Mention("quantity", quantity.unit or "number", i, end, low=quantity.low, high=quantity.high, unit=quantity.unit))
             i = end
             continue
-        reach = longest.get(words[i], 0)
-        if not reach:
+        after = reaches.get(words[i])
+        if after is None:
             i += 1
             continue
+        reach = after.get(words[i + 1], 1) if i + 1 < n else 1
         for length in range(min(reach, n - i), 0, -1):
             known = whole.get(tuple(words[i : i + length]))
             if known is not None and length > 1 and i and known[0].kind == "action" and known[0].tag in ("s", "base") and _noun_place(talk, found, i):
                 known = None  # "two bolts up top" is no verb
-            if known is not None and not any(b in talk.breaks for b in range(i + 1, i + length)):
+            if known is not None and (length == 1 or talk.breaks.isdisjoint(range(i + 1, i + length))):
                 found.append(Mention(known[0].kind, known[0].id, i, i + length, known[0].tag, forms=known))
                 if length > 2 and known[0].kind in ("action", "condition"):
                     _inner_tool(words, whole, i, i + length, found)
