@@ -160,18 +160,23 @@ _RULE_CONFIDENCE = {
 }  # fmt: skip
 
 
+_TOLD = {
+    "finding": ("condition", "status"), "operation": ("action", "status"), "measurement": ("quantity", "low", "high", "unit"),
+    "part": ("state",), "labour": ("hours",), "cost": ("amount", "currency"),
+}  # fmt: skip
+
+
 def _key(entry) -> tuple:
     """What makes two entries the same fact: a note logs it once."""
-    data = entry.model_dump(exclude={"evidence", "confidence", "count"})
     if entry.kind == "tool":
-        return ("tool", entry.tool.id, str(data["size"]))
+        return ("tool", entry.tool.id, str(entry.size))
     if entry.kind == "material":
         return ("material", entry.material.id)
     if entry.kind == "fastener":
-        return ("fastener", entry.type, str(data["size"]), entry.component.label if entry.component else "")
+        return ("fastener", entry.type, str(entry.size), entry.component.label if entry.component else "")
     component = getattr(entry, "component", None)
     name = (component.id, component.label) if component else None
-    rest = tuple(str(data[field]) for field in sorted(data) if field not in ("component", "kind", "position"))
+    rest = tuple(str(getattr(entry, field)) for field in _TOLD[entry.kind])
     place = getattr(entry, "position", None)
     where = (place.side, place.axle) if place is not None else None
     return (entry.kind, name, where, rest)

@@ -10,6 +10,7 @@ from __future__ import annotations
 import bisect
 import functools
 
+from spacy.attrs import LENGTH, SPACY
 from spacy.language import Language
 from spacy.tokens import Doc
 
@@ -25,6 +26,9 @@ _FASTENER_ENDS = {"nut": "nut", "bolt": "bolt", "screw": "screw", "stud": "stud"
                   "circlip": "circlip", "pin": "pin", "rivet": "rivet", "washer": "washer", "plug": "plug"}  # fmt: skip
 USUAL_OBJECT = {"align": "wheel_alignment", "bleed": "brake_system"}
 SUFFIXES = {"assembly", "assy", "unit", "set", "kit", "pair", "assemblies", "units", "sets", "kits", "pairs"}
+_NO_PART_OF_A_NAME = ("determiner", "preposition", "conjunction", "be", "have", "pronoun", "subject_pronoun", "auxiliary", "adverb", "adjective",
+                      "not_a_part", "become", "opener", "common_verb", "day")  # fmt: skip
+_TOPIC_AFTER = {".", "!", "?", ";", ":", ",", "and", "but"}
 _VERB_TAGS = {"base", "s", "past", "part", "ed", "same", "ing"}
 _STATE_BEFORE = {"'s", "is", "are", "was", "were", "'re", "'ve", "has", "have", "came", "comes", "come", "be", "its", "thats", "both",
                  "now", "already", "all", "been", "them", "it", "that", "went", "goes", "back"}  # fmt: skip
@@ -47,17 +51,18 @@ def _new_talk(doc: Doc, lexicon: Lexicon) -> Talk:
     abbreviations = lexicon.abbreviations
     text = doc.text
     soft = _soft_lines(text)
-    for token in doc:
-        word = token.lower_
+    start = 0
+    for length, space in doc.to_array([LENGTH, SPACY]).tolist():
+        end = start + length
+        word = text[start:end].lower()
         if word.isspace():
             if "\n" in word and (not soft or word.count("\n") > 1):
                 breaks.add(len(words))
-            continue
-        if word in fillers or word == "-" and _inside_word(text, token.idx):
-            continue
-        words.append(abbreviations.get(word) or word.replace("\u2019", "'"))
-        starts.append(token.idx)
-        ends.append(token.idx + len(token))
+        elif not (word in fillers or word == "-" and _inside_word(text, start)):
+            words.append(abbreviations.get(word) or word.replace("\u2019", "'"))
+            starts.append(start)
+            ends.append(end)
+        start = end + space
     _join_halves(words, starts, ends, breaks, lexicon)
     stops, punctuated = _trust(words, lexicon)
     lines = text.count("\n") + 1
@@ -69,8 +74,8 @@ def _join_halves(words: list[str], starts: list[int], ends: list[int], breaks: s
     """Puts together long trade words that were cut in two ("inter cooler"); `breaks` are moved along."""
     forms = forms_of(lexicon)
     joined, whole = forms.joined, forms.whole
-    halves = [i for i in range(len(words) - 1) if words[i] + words[i + 1] in joined and (words[i], words[i + 1]) not in whole and i + 1 not in breaks
-              and words[i].isalpha() and words[i + 1].isalpha()]  # fmt: skip
+    halves = [i for i, (left, right) in enumerate(zip(words, words[1:])) if left + right in joined and (left, right) not in whole and i + 1 not in breaks
+              and left.isalpha() and right.isalpha()]  # fmt: skip
     gone: list[int] = []
     for i in halves:
         if not gone or gone[-1] != i:
@@ -122,10 +127,11 @@ def _raw(talk: Talk, forms) -> list[Mention]:
     if talk.heard is not None:
         quantities = {q.start: q for q in talk.heard.quantities}
     found: list[Mention] = []
+    starts = talk.starts
     i, n = 0, len(words)
     while i < n:
-        quantity = quantities.get(talk.starts[i])
-        if quantity is not None:
+        if starts[i] in quantities:
+            quantity = quantities[starts[i]]
             end = i + 1
             while end < n and talk.starts[end] < quantity.end:
                 end += 1
@@ -133,10 +139,10 @@ def _raw(talk: Talk, forms) -> list[Mention]:
             i = end
             continue
         after = reaches.get(words[i])
-        if after is None:
+        reach = (i + 1 < n and after.get(words[i + 1]) or "" in after) if after is not None else 0
+        if not reach:
             i += 1
             continue
-        reach = after.get(words[i + 1], 1) if i + 1 < n else 1
         for length in range(min(reach, n - i), 0, -1):
             known = whole.get(tuple(words[i : i + length]))
             if known is not None and length > 1 and i and known[0].kind == "action" and known[0].tag in ("s", "base") and _noun_place(talk, found, i):
@@ -179,10 +185,12 @@ def _split_verbs(talk: Talk, forms, found: list[Mention]) -> None:
     for mention in found:
         for i in range(mention.start, mention.end):
             taken[i] = mention
+    gone: set[int] = set()
+    split = forms.split
     for i, word in enumerate(words):
-        tails = forms.split.get(word)
-        if not tails:
+        if word not in split:
             continue
+        tails = split[word]
         here = taken.get(i)
         if here is not None and here.end - here.start > 1:
             continue
@@ -210,17 +218,19 @@ def _split_verbs(talk: Talk, forms, found: list[Mention]) -> None:
             if words[at - 1] in ("the", "a", "it's", "is", "'s", "are"):
                 continue
             mention = Mention("action", form.id, i, i + 1, form.tag, forms=[f for t, f in tails if t == tail], particle=at + len(tail) - 1)
-            if here is not None and here in found:
-                found.remove(here)
+            if here is not None:
+                gone.add(id(here))
             blocked = [taken.get(k) for k in range(at, at + len(tail))]
             for other in blocked:
-                if other is not None and other in found and other.kind in ("action", "place", "cue:landmark"):
-                    found.remove(other)
+                if other is not None and other.kind in ("action", "place", "cue:landmark"):
+                    gone.add(id(other))
             found.append(mention)
             taken[i] = mention
             for k in range(at, at + len(tail)):
                 taken[k] = mention
             break
+    if gone:
+        found[:] = [mention for mention in found if id(mention) not in gone]
 
 
 def _state_stands(talk: Talk, mention: Mention, before: Mention | None) -> bool:
@@ -353,8 +363,7 @@ def _chunks(talk: Talk, found: list[Mention]) -> list[Mention]:
     lexicon, words = talk.lexicon, talk.words
     names = lexicon.by_name("component")
     groups = lexicon.words
-    stop = (groups["determiner"] | groups["preposition"] | groups["conjunction"] | groups["be"] | groups["have"] | groups["pronoun"]
-            | groups["subject_pronoun"] | groups["auxiliary"] | groups["adverb"] | groups["adjective"] | groups["not_a_part"] | groups["become"] | groups["opener"] | groups["common_verb"] | groups["day"])  # fmt: skip
+    stop = _group_words(lexicon, _NO_PART_OF_A_NAME)
     joined: list[Mention] = []
     for mention in found:
         last = joined[-1] if joined else None
@@ -457,7 +466,10 @@ def _weak(talk: Talk, forms, mentions: list[Mention]) -> list[Mention]:
     added: list[Mention] = []
     i = 0
     while i < len(words):
-        reach = 0 if taken[i] else longest.get(words[i], 0)
+        if words[i] not in longest or taken[i]:
+            i += 1
+            continue
+        reach = longest[words[i]]
         for length in range(min(reach, len(words) - i), 0, -1):
             known = weak.get(tuple(words[i : i + length]))
             if known is not None and not any(taken[i : i + length]) and not any(b in talk.breaks for b in range(i + 1, i + length)):
@@ -479,15 +491,15 @@ def _unknown_topics(talk: Talk, mentions: list[Mention]) -> list[Mention]:
     for mention in mentions:
         for i in range(mention.start, mention.end):
             taken[i] = mention
-    stop = (groups["determiner"] | groups["preposition"] | groups["conjunction"] | groups["be"] | groups["have"] | groups["pronoun"] | groups["subject_pronoun"]
-            | groups["auxiliary"] | groups["adverb"] | groups["adjective"] | groups["not_a_part"] | groups["become"] | groups["opener"] | groups["common_verb"]
-            | groups["day"] | groups["self"] | groups["filler"] | groups["object_pronoun"] | groups["particle"])  # fmt: skip
+    stop = _group_words(talk.lexicon, (*_NO_PART_OF_A_NAME, "self", "filler", "object_pronoun", "particle"))
+    openers = groups["opener"]
     n = len(words)
     added: list[Mention] = []
     i = 0
     while i < n:
-        fresh = i == 0 or i in talk.breaks or words[i - 1] in (".", "!", "?", ";", ":", ",") or words[i - 1] in groups["opener"] or words[i - 1] in ("and", "but")
-        heard_only = not fresh and not talk.punctuated and (words[i] in ("the", "its") or words[i - 1] in ("the", "its"))
+        left = words[i - 1]
+        fresh = i == 0 or left in _TOPIC_AFTER or left in openers or i in talk.breaks
+        heard_only = not fresh and not talk.punctuated and (words[i] in ("the", "its") or left in ("the", "its"))
         if not fresh and not heard_only:
             i += 1
             continue
@@ -527,6 +539,11 @@ def singular(name: str, lexicon: Lexicon) -> str:
     head, _, last = name.rpartition(" ")
     single = _plurals(lexicon).get(last, last)
     return f"{head} {single}" if head else single
+
+
+@functools.lru_cache(maxsize=8)
+def _group_words(lexicon: Lexicon, groups: tuple[str, ...]) -> frozenset[str]:
+    return frozenset().union(*(lexicon.words[group] for group in groups))
 
 
 @functools.lru_cache(maxsize=4)
