@@ -49,7 +49,7 @@ def _new_talk(doc: Doc, lexicon: Lexicon) -> Talk:
     breaks: set[int] = set()
     fillers = lexicon.words["filler"]
     abbreviations = lexicon.abbreviations
-    text = doc.text
+    text = doc._.heard.mapped.text if doc._.heard is not None else doc.text
     soft = _soft_lines(text)
     start = 0
     for length, space in doc.to_array([LENGTH, SPACY]).tolist():
@@ -205,7 +205,7 @@ def _split_verbs(talk: Talk, forms, found: list[Mention]) -> None:
                 break
             match = None
             for tail, form in tails:
-                if tuple(words[at : at + len(tail)]) == tail:
+                if tail[0] == words[at] and tuple(words[at : at + len(tail)]) == tail:
                     match = (tail, form)
                     break
             if match is None:

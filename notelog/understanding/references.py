@@ -6,10 +6,12 @@ just talked about ("took the hub off ... its bearing"). A pronoun stands for the
 
 from __future__ import annotations
 
+import functools
+
 from spacy.language import Language
 from spacy.tokens import Doc
 
-from notelog.lexicon import load, normal
+from notelog.lexicon import Lexicon, load, normal
 from notelog.understanding.mentions import SUFFIXES, singular, talk_of
 from notelog.understanding.places import _joined, _value, merged
 from notelog.understanding.state import NOWHERE, Mention, Talk
@@ -176,10 +178,15 @@ def _short_names(talk: Talk) -> None:
                 heads[word] = mention
             label_word = mention.label.rpartition(" ")[2]
             for ending in (word, label_word):
-                for start in range(1, len(ending) - 2):
-                    if ending[start:] in lexicon.part_words:
-                        heads[ending[start:]] = mention
+                for head in _heads_in(lexicon, ending):
+                    heads[head] = mention
         said.append(mention)
+
+
+@functools.lru_cache(maxsize=10_000)
+def _heads_in(lexicon: Lexicon, word: str) -> list[str]:
+    """The part words that a word ends in, longest first: "lamp" in "headlamp"."""
+    return [word[start:] for start in range(1, len(word) - 2) if word[start:] in lexicon.part_words]
 
 
 def _become(mention: Mention, long: Mention) -> None:

@@ -75,6 +75,14 @@ class _Linker:
         self.last_quantity = ""
         self.last_unit = ""
         self.used: set[int] = set()
+        self.headed: set[int] = set()
+        self.asking: dict[int, tuple[str, str]] = {}  # state and note of the first such form
+        for mention in talk.mentions:
+            for form in mention.forms:
+                if form.tag == "header":
+                    self.headed.add(id(mention))
+                if form.kind in ("cue:needed", "cue:ordered", "cue:on_hand"):
+                    self.asking.setdefault(id(mention), (form.kind[4:], form.tag))
 
     # --- small questions ---
 
@@ -124,7 +132,7 @@ class _Linker:
 
     def clause(self, number: int) -> None:
         clause = self.talk.clauses[number]
-        headers = [m for m in clause.mentions if any(f.tag == "header" for f in m.forms)]
+        headers = [m for m in clause.mentions if id(m) in self.headed]
         for header in headers:
             nxt = self.word(header.end)
             if nxt == ":" or header.end >= clause.end or header.start == clause.start and header.end < clause.end and nxt in (":", "-") or nxt == "," and header.start == clause.start:
@@ -135,6 +143,8 @@ class _Linker:
             self.header = ""
         if clause.mentions and clause.end - clause.start <= 3 and self.word(clause.end - 1) == ":" and not headers and any(w in ("parts", "part", "tools", "notes", "labour", "labor", "done") for w in self.words[clause.start:clause.end]):
             self.header = ""
+        if not clause.mentions:
+            return
         self.tools_and_fasteners(number, clause)
         self.quantities(number, clause)
         for mention in clause.mentions:
@@ -860,13 +870,10 @@ class _Linker:
         self.add("material", mention.id, "named", number, mention, None)
 
     def parts(self, number: int, clause: Clause) -> None:
-        cues = []
-        for mention in clause.mentions:
-            for form in mention.forms:
-                if form.kind in ("cue:needed", "cue:ordered", "cue:on_hand"):
-                    cues.append((mention, form.kind[4:], form.tag))
-                    break
-        things = [m for m in self.things(clause)]
+        cues = [(mention, *self.asking[id(mention)]) for mention in clause.mentions if id(mention) in self.asking]
+        if not cues and self.header != "needed":
+            return
+        things = self.things(clause)
         words = self.words
         if cues and self.word(cues[-1][0].end) == ":" and cues[-1][0].end + 1 >= clause.end:
             cue, state, _ = cues.pop()
@@ -986,7 +993,9 @@ class _Linker:
     def same_again(self, number: int, clause: Clause) -> None:
         words = self.words
         cue = next((m for m in clause.mentions if m.kind == "cue:reference"), None)
-        things = [m for m in self.things(clause)]
+        things = self.things(clause)
+        if cue is None and not things:
+            return
         conditions = [m for m in clause.mentions if m.kind in ("condition", "action")]
         if cue is not None and not conditions:
             findings = [f for f in self.facts[-60:] if f.kind == "finding" and not f.flags & {"hypothetical", "general", "other_vehicle", "retracted"}]
@@ -1006,8 +1015,10 @@ class _Linker:
                 if each.component is not None:
                     self.copy(each, number, clause, each.component, (side, each.place[1], each.place[2], each.place[3]))
             return
+        if not things or conditions or not number:
+            return
         also = any(w in ("too", "likewise", "also") for w in words[clause.start : clause.end]) or "as well" in " ".join(words[clause.start : clause.end])
-        if also and things and not conditions and not any(m.kind in ("cue:needed", "cue:ordered", "cue:on_hand") for m in clause.mentions) and number:
+        if also and not any(m.kind in ("cue:needed", "cue:ordered", "cue:on_hand") for m in clause.mentions):
             recent = [f for f in self.facts[-30:] if f.kind == "finding" and f.clause >= number - 2 and not f.flags & {"hypothetical", "general", "other_vehicle", "retracted"}]
             if recent and things[0].core:
                 fact = self.copy(recent[-1], number, clause, things[0], things[0].place)
