@@ -16,6 +16,7 @@ from notelog.understanding.state import Clause, Talk
 
 _HARD = {".", "!", "?", ";"}
 _THINGS = ("component", "fastener")
+_LONGEST = 100  # words; real clauses have fifty at most, and what looks at all of a clause must not grow with the note
 
 
 @Language.factory("notelog_clauses", requires=["doc._.talk"])
@@ -122,6 +123,8 @@ def _cuts(talk: Talk) -> set[tuple[int, bool]]:
         inside = mention is not None and mention.start < i
         if i in talk.breaks and i > start:
             cut(i, True)
+        if i - start >= _LONGEST and not inside:
+            cut(i, False)
         if not inside and word in _HARD and i > start:
             if talk.stops or word == ";":
                 cut(i + 1, True)

@@ -7,6 +7,9 @@ reaches forward (or back, or over the clause or sentence, as its lexicon row say
 
 from __future__ import annotations
 
+import itertools
+from collections.abc import Iterator
+
 from spacy.language import Language
 from spacy.tokens import Doc
 
@@ -30,8 +33,13 @@ class Qualifiers:
     def __call__(self, doc: Doc) -> Doc:
         talk = talk_of(doc, load())
         for number, clause in enumerate(talk.clauses):
+            doubts: set[str] = set()
             for cue in clause.mentions:
                 for form in cue.forms if cue.forms and cue.kind.startswith("cue:") else ():
+                    if form.kind == "cue:doubted":
+                        if form.tag in doubts and form.tag != "after":
+                            continue  # the first of them reached as far
+                        doubts.add(form.tag)
                     if form.kind.startswith("cue:"):
                         _apply(talk, number, clause, cue, form.kind[4:], form.tag)
             _generic_subject(talk, clause)
@@ -55,10 +63,10 @@ def _flag_clause(talk: Talk, clause: Clause, flag: str, cue: Mention) -> None:
 def _sentence_clauses(talk: Talk, number: int) -> list[Clause]:
     sentence = talk.clauses[number].sentence
     first = number
-    while first > 0 and talk.clauses[first - 1].sentence == sentence:
+    while first > 0 and talk.clauses[first - 1].sentence == sentence and number - first <= 12:
         first -= 1
     last = number
-    while last + 1 < len(talk.clauses) and talk.clauses[last + 1].sentence == sentence:
+    while last + 1 < len(talk.clauses) and talk.clauses[last + 1].sentence == sentence and last - number <= 12:
         last += 1
     if last - first > 12 or not talk.punctuated:
         first, last = max(first, number - 1), min(last, number + 2)
@@ -232,6 +240,11 @@ def _consequents(talk: Talk) -> None:
                     mention.flags.add("hypothetical")
 
 
+def _backwards(mentions: list[Mention], number: int) -> Iterator[Mention]:
+    """The mentions before the one of that number, nearest first; no farther than a correction reaches at the most."""
+    return itertools.islice(map(mentions.__getitem__, range(number - 1, -1, -1)), 100)
+
+
 def _corrections(talk: Talk) -> None:
     """ "17, no, sorry, 19 mil": the value before the cue is retracted; "scrap that" retracts the sentence before it."""
     mentions = talk.mentions
@@ -240,21 +253,30 @@ def _corrections(talk: Talk) -> None:
             continue
         note = next(f.tag for f in cue.forms if f.kind == "cue:correction")
         if note == "denial":
-            said = next((m for m in reversed(mentions[:number]) if m.kind == "condition"), None)
-            if said is not None and talk.clauses[cue.clause].sentence - talk.clauses[said.clause].sentence <= 3:
-                said.flags.add("retracted")
+            for said in _backwards(mentions, number):
+                if talk.clauses[cue.clause].sentence - talk.clauses[said.clause].sentence > 3:
+                    break
+                if said.kind == "condition":
+                    said.flags.add("retracted")
+                    break
             continue
         if note == "statement":
             clause = cue.clause
             sentence = talk.clauses[clause].sentence
-            same = [m for m in mentions if m.end <= cue.start and talk.clauses[m.clause].sentence == sentence and m.kind in ("condition", "action", "quantity")]
-            target = same if same else [m for m in mentions if m.end <= cue.start and talk.clauses[m.clause].sentence == sentence - 1]
+            same, target = [], []
+            for m in _backwards(mentions, number):
+                behind = sentence - talk.clauses[m.clause].sentence
+                if behind > 1 or behind and same:
+                    break
+                if m.end <= cue.start and (behind or m.kind in ("condition", "action", "quantity")):
+                    (target if behind else same).append(m)
+            target = same or target
             if any(m.kind == "condition" for m in same) and any(words in ("so",) for words in talk.words[max(0, cue.start - 2) : cue.start]):
                 target = []
             for mention in target:
                 mention.flags.add("retracted")
             continue
-        before = next((m for m in reversed(mentions[:number]) if m.kind not in ("place",) and not m.kind.startswith("cue:")), None)
+        before = next((m for m in reversed(mentions[max(0, number - 5) : number]) if m.kind not in ("place",) and not m.kind.startswith("cue:")), None)
         after = None
         for m in mentions[number + 1 : number + 6]:
             if m.start - cue.end > 8:

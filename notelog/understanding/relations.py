@@ -297,11 +297,12 @@ class _Linker:
         """A subject that is no component of the lexicon: [] when it is no part at all, an unknown component when it may
         be one, None when the clause has no subject of its own."""
         words, groups = self.words, self.groups
-        i = self.back_over(cond.start, clause.start)
-        while i >= clause.start and (words[i] in groups["auxiliary"] or words[i] in groups["become"] or words[i] in groups["have"] or words[i] in groups["adverb"]
+        low = max(clause.start, cond.start - 30)  # no list of conditions is longer
+        i = self.back_over(cond.start, low)
+        while i >= low and (words[i] in groups["auxiliary"] or words[i] in groups["become"] or words[i] in groups["have"] or words[i] in groups["adverb"]
                                      or self.at[i] is not None and self.at[i].kind in ("condition", "cue:denied", "cue:doubted", "cue:planned") or words[i] in ("and", ",", "a", "no", "not")):  # fmt: skip
             i -= 1
-        if i < clause.start or self.at[i] is not None and self.at[i].kind not in ("tool",):
+        if i < low or self.at[i] is not None and self.at[i].kind not in ("tool",):
             return None
         head = words[i]
         if head in groups["pronoun"] or head in groups["preposition"] or head in groups["conjunction"] or head in groups["determiner"] or head in groups["opener"] or not head[0].isalpha():
