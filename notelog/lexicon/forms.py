@@ -7,8 +7,9 @@ import sys
 from dataclasses import dataclass, field
 
 from notelog.lexicon.inflect import plural, verb_forms
-from notelog.lexicon.load import Lexicon, unswept
+from notelog.lexicon.load import Lexicon
 from notelog.lexicon.words import words_of
+from notelog.sweeping import unswept
 
 
 @dataclass(slots=True, frozen=True)
@@ -37,6 +38,7 @@ class Forms:
     abbreviations: dict[str, str] = field(default_factory=dict)
     weak: dict[tuple[str, ...], list[Form]] = field(default_factory=dict)
     longest_weak: dict[str, int] = field(default_factory=dict)
+    alone: dict[int, list[Form]] = field(default_factory=dict)  # by a form's identity the list that holds only it, shared
 
     def add(self, words: tuple[str, ...], form: Form) -> None:
         """One more meaning for these words; the first one given comes first."""
@@ -49,12 +51,12 @@ class Forms:
         known = self.whole.get(words)
         if known is None:
             words = tuple(map(sys.intern, words))  # a word stands in many forms, and is kept once
-            self.whole[words] = [form]
+            self.whole[words] = self.alone.setdefault(id(form), [form])
             after = self.reach.setdefault(words[0], {})
             second = words[1] if len(words) > 1 else ""
             after[second] = max(len(words), after.get(second, 0))
         elif form not in known:
-            known.append(form)
+            self.whole[words] = [*known, form]
 
 
 def _joined_words(lexicon: Lexicon) -> frozenset[str]:

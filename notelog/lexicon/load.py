@@ -4,34 +4,16 @@ from __future__ import annotations
 
 import csv
 import functools
-import gc
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from notelog.errors import InputError
 from notelog.lexicon.words import normal
 from notelog.paths import data_folder
+from notelog.sweeping import unswept
 
 COMPONENT_COLUMNS = ["id", "label", "uk", "us", "also", "short", "system", "part_of", "sides"]
 NAMED_COLUMNS = ["id", "label", "uk", "us", "also", "short"]
-
-
-def unswept(function: Callable) -> Callable:
-    """`function` run without the collection of garbage: for what makes a hundred thousand objects that all stay, which
-    each collection would go through again."""
-
-    @functools.wraps(function)
-    def quietly(*arguments):
-        was_on = gc.isenabled()
-        gc.disable()
-        try:
-            return function(*arguments)
-        finally:
-            if was_on:
-                gc.enable()
-
-    return quietly
 
 
 @dataclass(slots=True)

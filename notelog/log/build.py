@@ -9,6 +9,7 @@ from notelog import models
 from notelog.hearing import hear, load_mishearings
 from notelog.lexicon import Lexicon
 from notelog.models import Evidence, Log, Named, Note, NoteInfo, Position, Size
+from notelog.sweeping import unswept
 from notelog.understanding import understand
 from notelog.understanding.judge import MAX_WORDS
 from notelog.understanding.relations import Fact
@@ -23,6 +24,7 @@ def _mishearings():
     return load_mishearings()
 
 
+@unswept
 def log_note(note: Note, driver_side: str = "right", without: tuple[str, ...] = ()) -> Log:
     """The log of a note. `driver_side` is the side that the driver sits on; `without` names components to leave out.
 
