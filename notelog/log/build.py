@@ -8,7 +8,7 @@ import functools
 from notelog import models
 from notelog.hearing import hear, load_mishearings
 from notelog.lexicon import Lexicon
-from notelog.models import Evidence, Log, Named, Note, NoteInfo, Position, Size
+from notelog.models import Log, Named, Note, NoteInfo, Size
 from notelog.sweeping import unswept
 from notelog.understanding import understand
 from notelog.understanding.judge import MAX_WORDS
@@ -45,7 +45,7 @@ def log_note(note: Note, driver_side: str = "right", without: tuple[str, ...] = 
             identity = mention.id
             if mention.kind == "place":
                 identity = talk.lexicon.places[int(mention.id)]["said"]
-            mentions.append(models.Mention(kind=mention.kind, id=identity, start=start, end=end))
+            mentions.append({"kind": mention.kind, "id": identity, "start": start, "end": end})
     warnings = list(note.warnings)
     if len(talk.words) > MAX_WORDS:
         warnings.append(f"The note has {len(talk.words)} words; beyond {MAX_WORDS} only the rules read it, less well: split it.")
@@ -58,6 +58,8 @@ def log_note(note: Note, driver_side: str = "right", without: tuple[str, ...] = 
 
 
 class _Builder:
+    """Makes the entries; their parts as plain dicts, which the models make up in one go and sooner."""
+
     def __init__(self, note: Note, talk: Talk):
         self.note, self.talk = note, talk
         self.lexicon: Lexicon = talk.lexicon
@@ -68,7 +70,7 @@ class _Builder:
         talk = self.talk
         return talk.heard.mapped.source_span(talk.starts[start], talk.ends[end - 1])
 
-    def evidence(self, fact: Fact) -> Evidence:
+    def evidence(self, fact: Fact) -> dict:
         start, end = self.span(fact.start, fact.end)
         t_start = t_end = None
         if self.segment_starts:
@@ -77,19 +79,19 @@ class _Builder:
             if first >= 0:
                 t_start = self.note.segments[first].t_start
                 t_end = self.note.segments[last].t_end
-        return Evidence(start=start, end=end, text=self.note.text[start:end], t_start=t_start, t_end=t_end)
+        return {"start": start, "end": end, "text": self.note.text[start:end], "t_start": t_start, "t_end": t_end}
 
     def said(self, mention: Mention) -> str:
         start, end = self.span(mention.start, mention.end)
         return " ".join(self.note.text[start:end].split())
 
-    def named(self, mention: Mention | None) -> Named | None:
+    def named(self, mention: Mention | None) -> dict | None:
         if mention is None:
             return None
         term = self.lexicon.terms["component"].get(mention.id)
         if term is not None:
-            return Named(id=term.id, label=term.label, said=self.said(mention))
-        return Named(id="unknown", label=mention.label, said=self.said(mention))
+            return {"id": term.id, "label": term.label, "said": self.said(mention)}
+        return {"id": "unknown", "label": mention.label, "said": self.said(mention)}
 
     def entries(self) -> list:
         kept: dict[tuple, object] = {}
@@ -107,7 +109,7 @@ class _Builder:
 
     def entry(self, fact: Fact):
         common = {"evidence": self.evidence(fact), "confidence": _confidence(fact), "why": [f"rule: {fact.rule}", *fact.why]}
-        position = Position(**{name: value for name, value in zip(("side", "axle", "level", "depth"), fact.place) if value})
+        position = {name: value for name, value in zip(("side", "axle", "level", "depth"), fact.place) if value}
         if fact.kind == "finding":
             status = "present"
             if "denied" in fact.flags:

@@ -51,6 +51,7 @@ def _new_talk(doc: Doc, lexicon: Lexicon) -> Talk:
     abbreviations = lexicon.abbreviations
     text = doc._.heard.mapped.text if doc._.heard is not None else doc.text
     soft = _soft_lines(text)
+    curly = "\u2019" in text
     start = 0
     for length, space in doc.to_array([LENGTH, SPACY]).tolist():
         end = start + length
@@ -59,7 +60,11 @@ def _new_talk(doc: Doc, lexicon: Lexicon) -> Talk:
             if "\n" in word and (not soft or word.count("\n") > 1):
                 breaks.add(len(words))
         elif not (word in fillers or word == "-" and _inside_word(text, start)):
-            words.append(abbreviations.get(word) or word.replace("\u2019", "'"))
+            if word in abbreviations:
+                word = abbreviations[word] or word
+            elif curly:
+                word = word.replace("\u2019", "'")
+            words.append(word)
             starts.append(start)
             ends.append(end)
         start = end + space
