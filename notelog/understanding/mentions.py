@@ -367,7 +367,6 @@ def _chunks(talk: Talk, found: list[Mention]) -> list[Mention]:
     """Joins neighbours into one component: component + part word, unknown words + part word, component + fastener."""
     lexicon, words = talk.lexicon, talk.words
     names = lexicon.by_name("component")
-    groups = lexicon.words
     stop = _group_words(lexicon, _NO_PART_OF_A_NAME)
     joined: list[Mention] = []
     for mention in found:
