@@ -96,7 +96,15 @@ def put_right(source: MappedText, mishearings: Mishearings, tokens: Tokens) -> t
 
 def _match(tokens: Tokens, first: int, rows: list[tuple[str, ...]]) -> tuple[tuple[str, ...], int, str] | None:
     """The longest of `rows` that stands at `first`: the row, its last token, and the ending to carry over."""
+    words, following = tokens.words, tokens.words[first + 1]
     for heard in rows:
+        if len(heard) == 1:
+            ending = _ending(words[first], heard[0])
+            if ending is not None:
+                return heard, first, ending
+            continue
+        if not following.startswith(heard[1]) and following != "-":
+            continue
         at = first
         for word in heard[:-1]:
             if tokens.words[at] != word:

@@ -289,8 +289,9 @@ class QuantityReader:
 
     def _typed_share_of_drive(self, i: int) -> Phrase | None:
         """ "3 8 drive" and "nine sixteen socket": a share of an inch whose stroke was lost."""
-        over, under = self._small_whole(i), self._small_whole(i + 1)
-        if not over or not under or over >= under or over % 2 == 0 or under not in (2, 4, 8, 16, 32):
+        over = self._small_whole(i)
+        under = self._small_whole(i + 1) if over else 0
+        if not under or over >= under or over % 2 == 0 or under not in (2, 4, 8, 16, 32):
             return None
         following = self.numbers.after(i + 1, hyphen=True)
         inch = self._name_at(following)

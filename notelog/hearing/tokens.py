@@ -66,13 +66,15 @@ def tokenise(text: str) -> Tokens:
     >>> tokenise("4xM8, don't -2.1deg").words[:8]
     ['4', 'x', 'm8', ',', "don't", '-', '2.1deg', '']
     """
-    words, kinds, starts, ends = [], [], [], []
-    for match in _TOKEN.finditer(text):
-        start, end = match.span()
-        words.append(text[start:end].lower())
-        kinds.append(match.lastgroup)
-        starts.append(start)
-        ends.append(end)
+    matches = list(_TOKEN.finditer(text))
+    kinds = [match.lastgroup for match in matches]
+    starts = [match.start() for match in matches]
+    ends = [match.end() for match in matches]
+    if text.isascii():
+        lower = text.lower()
+        words = [lower[start:end] for start, end in zip(starts, ends)]
+    else:  # lower case may be longer
+        words = [text[start:end].lower() for start, end in zip(starts, ends)]
     if "’" in text:
         words = [word.replace("’", "'") if len(word) > 1 else word for word in words]
     count = len(words)

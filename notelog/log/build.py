@@ -63,12 +63,12 @@ class _Builder:
     def __init__(self, note: Note, talk: Talk):
         self.note, self.talk = note, talk
         self.lexicon: Lexicon = talk.lexicon
+        self.source_span, self.starts, self.ends = talk.heard.mapped.source_span, talk.starts, talk.ends
         self.segment_starts = [segment.start for segment in note.segments]
 
     def span(self, start: int, end: int) -> tuple[int, int]:
         """The verbatim span of the words `start:end`."""
-        talk = self.talk
-        return talk.heard.mapped.source_span(talk.starts[start], talk.ends[end - 1])
+        return self.source_span(self.starts[start], self.ends[end - 1])
 
     def evidence(self, fact: Fact) -> dict:
         start, end = self.span(fact.start, fact.end)
