@@ -27,12 +27,13 @@ class Form:
 
 @dataclass(slots=True)
 class Forms:
-    """`whole` maps words to what they can mean; `reach` gives the length of the longest form by its first and its second word
-    ("" for a form of one word); `split` maps the first word of a separable verb to its tails ("take ... off"). `weak` holds words that say a condition only
+    """`whole` maps words to what they can mean; `lengths` gives, by the first and the second word of longer forms, how long
+    they are, longest first; `single` has the forms of one word; `split` maps the first word of a separable verb to its tails ("take ... off"). `weak` holds words that say a condition only
     where the learnt judge thinks so."""
 
     whole: dict[tuple[str, ...], list[Form]] = field(default_factory=dict)
-    reach: dict[str, dict[str, int]] = field(default_factory=dict)
+    lengths: dict[str, dict[str, tuple[int, ...]]] = field(default_factory=dict)
+    single: dict[str, list[Form]] = field(default_factory=dict)
     split: dict[str, list[tuple[tuple[str, ...], Form]]] = field(default_factory=dict)
     joined: frozenset[str] = frozenset()
     abbreviations: dict[str, str] = field(default_factory=dict)
@@ -52,11 +53,17 @@ class Forms:
         if known is None:
             words = tuple(map(sys.intern, words))  # a word stands in many forms, and is kept once
             self.whole[words] = self.alone.setdefault(id(form), [form])
-            after = self.reach.setdefault(words[0], {})
-            second = words[1] if len(words) > 1 else ""
-            after[second] = max(len(words), after.get(second, 0))
+            if len(words) > 1:
+                after = self.lengths.setdefault(words[0], {})
+                lengths = after.get(words[1], ())
+                if len(words) not in lengths:
+                    after[words[1]] = tuple(sorted((*lengths, len(words)), reverse=True))
         elif form not in known:
             self.whole[words] = [*known, form]
+        else:
+            return
+        if len(words) == 1:
+            self.single[words[0]] = self.whole[words]
 
 
 def _joined_words(lexicon: Lexicon) -> frozenset[str]:

@@ -6,7 +6,8 @@ import re
 
 _WORD = re.compile(
     r"""
-      [^\W\d_]{1,2}(?:/[^\W\d_]+)+ (?![^\W\d_])             # o/s/f, n/s, d/shaft, w/reg
+      [^\W\d_]++(?![\w/'])                                 # most words: tried first, only to be sooner
+    | [^\W\d_]{1,2}(?:/[^\W\d_]+)+ (?![^\W\d_])             # o/s/f, n/s, d/shaft, w/reg
     | [^\W\d_]+/[^\W\d_]{1,2}(?![^\W_])                     # h/l, steer/w
     | w/(?=\s)                                              # "with"
     | [^\W\d_]+\d+(?:[x.]\d+)*[^\W\d_]*                     # T30, M12x1.5

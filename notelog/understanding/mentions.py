@@ -127,7 +127,7 @@ def _trust(words: list[str], lexicon: Lexicon) -> tuple[bool, bool]:
 
 
 def _raw(talk: Talk, forms) -> list[Mention]:
-    words, whole, reaches = talk.words, forms.whole, forms.reach
+    words, whole, longer, single = talk.words, forms.whole, forms.lengths, forms.single
     quantities = {}
     if talk.heard is not None:
         quantities = {q.start: q for q in talk.heard.quantities}
@@ -143,13 +143,12 @@ def _raw(talk: Talk, forms) -> list[Mention]:
             found.append(Mention("quantity", quantity.unit or "number", i, end, low=quantity.low, high=quantity.high, unit=quantity.unit))
             i = end
             continue
-        after = reaches.get(words[i])
-        reach = (i + 1 < n and after.get(words[i + 1]) or "" in after) if after is not None else 0
-        if not reach:
-            i += 1
-            continue
-        for length in range(min(reach, n - i), 0, -1):
-            known = whole.get(tuple(words[i : i + length]))
+        word = words[i]
+        lengths = longer[word].get(words[i + 1], ()) if word in longer and i + 1 < n else ()
+        for length in (*lengths, 1):
+            if i + length > n:
+                continue
+            known = whole.get(tuple(words[i : i + length])) if length > 1 else single.get(word)
             if known is not None and length > 1 and i and known[0].kind == "action" and known[0].tag in ("s", "base") and _noun_place(talk, found, i):
                 known = None  # "two bolts up top" is no verb
             if known is not None and (length == 1 or talk.breaks.isdisjoint(range(i + 1, i + length))):
