@@ -52,10 +52,11 @@ def _new_talk(doc: Doc, lexicon: Lexicon) -> Talk:
     text = doc._.heard.mapped.text if doc._.heard is not None else doc.text
     soft = _soft_lines(text)
     curly = "\u2019" in text
+    low = text.lower() if text.isascii() else ""
     start = 0
     for length, space in doc.to_array([LENGTH, SPACY]).tolist():
         end = start + length
-        word = text[start:end].lower()
+        word = low[start:end] or text[start:end].lower()
         if word.isspace():
             if "\n" in word and (not soft or word.count("\n") > 1):
                 breaks.add(len(words))
@@ -71,7 +72,7 @@ def _new_talk(doc: Doc, lexicon: Lexicon) -> Talk:
     _join_halves(words, starts, ends, breaks, lexicon)
     stops, punctuated = _trust(words, lexicon)
     lines = text.count("\n") + 1
-    terse = stops and len(words) / max(1, lines + sum(w == "." for w in words)) < 9
+    terse = stops and len(words) / max(1, lines + words.count(".")) < 9
     return Talk(lexicon, doc._.driver_side, doc._.heard, words, starts, ends, breaks, stops, punctuated, terse)
 
 
@@ -122,7 +123,7 @@ def _trust(words: list[str], lexicon: Lexicon) -> tuple[bool, bool]:
                   "over", "no", "under", "inside", "outside", "his", "apart"}  # fmt: skip
     wrong = sum(1 for i in stops if i and words[i - 1] in open_ends)
     trusted = wrong <= 0.12 * len(stops)
-    marks = len(stops) + sum(word in (";", ":") for word in words)
+    marks = len(stops) + words.count(";") + words.count(":")
     return trusted, trusted and marks * 45 >= len(words)
 
 

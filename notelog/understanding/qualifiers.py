@@ -248,10 +248,9 @@ def _backwards(mentions: list[Mention], number: int) -> Iterator[Mention]:
 def _corrections(talk: Talk) -> None:
     """ "17, no, sorry, 19 mil": the value before the cue is retracted; "scrap that" retracts the sentence before it."""
     mentions = talk.mentions
-    for number, cue in enumerate(mentions):
-        if cue.kind != "cue:correction" and not any(f.kind == "cue:correction" for f in cue.forms):
-            continue
-        note = next(f.tag for f in cue.forms if f.kind == "cue:correction")
+    notes = {number: form.tag for number, m in enumerate(mentions) for form in reversed(m.forms) if form.kind == "cue:correction"}
+    for number, note in notes.items():
+        cue = mentions[number]
         if note == "denial":
             for said in _backwards(mentions, number):
                 if talk.clauses[cue.clause].sentence - talk.clauses[said.clause].sentence > 3:
