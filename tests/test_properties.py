@@ -230,7 +230,8 @@ def test_the_work_grows_with_the_length_of_a_note_without_any_mark():
     assert lines_run(" ".join([unmarked] * 16)) <= 5 * lines_run(" ".join([unmarked] * 4))
 
 
-@pytest.mark.parametrize("word", ["and", "lower arm", "it", "left", "same again", "17", "[0:42]", "(", "the"])
+@pytest.mark.parametrize("word", ["and", "lower arm", "it", "left", "same again", "17", "[0:42]", "(", "the",
+                                  "no", "not", "bent", "nut", "17mm", "need", "sorry", "probably", "scrap that"])  # fmt: skip
 def test_the_work_grows_with_the_length_of_a_note_that_says_one_word_only(word):
     short = " ".join(["lower arm bent.", *[word] * 100])
     lines_run(short)

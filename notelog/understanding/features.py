@@ -89,6 +89,7 @@ def candidates(talk: Talk) -> list[Candidate]:
             rules_of.setdefault(id(fact.mention), []).append(fact)
     components = [m for m in talk.mentions if m.kind in ("component", "fastener") and "retracted" not in m.flags]
     starts = [m.start for m in components]
+    begun = _begun(talk)
     found: list[Candidate] = []
     for kind, trigger, value in _triggers(talk):
         number = bisect.bisect_left(starts, trigger.start)
@@ -101,7 +102,7 @@ def candidates(talk: Talk) -> list[Candidate]:
         ranked = [(m, f"b{rank}") for rank, m in enumerate(reversed(before))] + [(m, f"a{rank}") for rank, m in enumerate(after)]
         for component, rank in ranked + [(m, "x") for m in extra]:
             fact = made.get((kind, value, id(trigger), id(component)))
-            features = shared + _pair_features(talk, trigger, component, own, fact, rank)
+            features = shared + _pair_features(talk, begun, trigger, component, own, fact, rank)
             found.append(Candidate(kind, trigger, value, component, fact, [f"{kind} {feature}" for feature in features]))
         if kind == "operation":
             fact = made.get((kind, value, id(trigger), None))
@@ -140,16 +141,21 @@ def _trigger_features(talk: Talk, kind: str, trigger: Mention, value: str, own: 
     return shared
 
 
-def _pair_features(talk: Talk, trigger: Mention, component: Mention, own: list[Fact], fact: Fact | None, rank: str) -> list[str]:
-    at = talk.at
+def _begun(talk: Talk) -> tuple[list[int], list[int]]:
+    """How many components, and how many statements, begin before each word."""
+    things, others = [0], [0]
+    for i, mention in enumerate(talk.at):
+        begins = mention is not None and mention.start == i
+        things.append(things[-1] + (begins and mention.kind == "component"))
+        others.append(others[-1] + (begins and (mention.kind in ("condition", "action") or mention.kind in PART_CUES)))
+    return things, others
+
+
+def _pair_features(talk: Talk, begun: tuple[list[int], list[int]], trigger: Mention, component: Mention, own: list[Fact], fact: Fact | None, rank: str) -> list[str]:
     clause, source = talk.clauses[trigger.clause], talk.clauses[component.clause]
     first, second = (component, trigger) if component.start < trigger.start else (trigger, component)
-    others = things = 0
-    for i in range(first.end, second.start):
-        mention = at[i]
-        if mention is not None and mention.start == i:
-            things += mention.kind == "component"
-            others += mention.kind in ("condition", "action") or mention.kind in PART_CUES
+    begin, end = first.end, max(first.end, second.start)
+    things, others = (sums[end] - sums[begin] for sums in begun)
     same = trigger.clause == component.clause
     near = "same" if same else "near" if abs(trigger.clause - component.clause) == 1 else "far"
     where = f"{rank[0]} {near} {min(abs(clause.sentence - source.sentence), 3)}"
