@@ -70,15 +70,22 @@ def by_rules(text: str) -> object:
     return log_note(read_text(text), without=("notelog_judge",))
 
 
-def best(of: Callable[[], object], runs: int = RUNS, clock: Callable[[], float] = time.process_time) -> float:
-    """The shortest of some runs, in seconds; of those that take long there are fewer."""
-    seconds = []
+def times(of: Callable[[], object], to: Callable[[], object], runs: int = RUNS) -> float:
+    """How many times as long as `to` takes `of`, each by the shortest of some runs.
+
+    They take turns, so that a busy moment of the machine falls on both; of those that take long there are fewer runs.
+    """
+    shortest = {of: float("inf"), to: float("inf")}
     gc.collect()
-    while len(seconds) < runs and (len(seconds) < 3 or sum(seconds) < LONG_ENOUGH):
-        start = clock()
-        of()
-        seconds.append(clock() - start)
-    return min(seconds)
+    begin = time.process_time()
+    for run in range(runs):
+        if run > 2 and time.process_time() - begin > LONG_ENOUGH:
+            break
+        for each in shortest:
+            start = time.process_time()
+            each()
+            shortest[each] = min(shortest[each], time.process_time() - start)
+    return shortest[of] / shortest[to]
 
 
 def least_ratio(notes: dict[str, str]) -> float:
@@ -87,11 +94,7 @@ def least_ratio(notes: dict[str, str]) -> float:
     ratios = {}
     for name, text in notes.items():
         tokenise(text), by_rules(text)  # what is made once and kept is made here
-        extracting = tokenising = float("inf")
-        for _ in range(RUNS if len(text) < 10_000 else 4):  # they take turns, so that a busy moment falls on both
-            extracting = min(extracting, best(lambda text=text: by_rules(text), 1))
-            tokenising = min(tokenising, best(lambda text=text: tokenise(text), 3))
-        ratios[name] = tokenising / extracting
+        ratios[name] = times(functools.partial(tokenise, text), functools.partial(by_rules, text))
     lowest = min(ratios, key=ratios.__getitem__)
     print(f"rules alone to bare tokenising, {len(notes)} notes, best of {RUNS} runs (at least {LEAST_RATIO:.2f}):")
     print(f"  lowest {ratios[lowest]:.3f} ({lowest})   middle {statistics.median(ratios.values()):.3f}   highest {max(ratios.values()):.3f}")
@@ -103,7 +106,7 @@ def most_growth(notes: dict[str, str], extract: Callable[[str], object], name: s
     grown = {}
     for note, text in notes.items():
         long = "\n\n".join([text] * LONGER)
-        grown[note] = best(functools.partial(extract, long), 4) / best(functools.partial(extract, text))
+        grown[note] = times(functools.partial(extract, long), functools.partial(extract, text), 5)
     worst = max(grown, key=grown.__getitem__)
     print(f"{LONGER} times a note, {name}: at most {grown[worst]:.1f} times the time ({worst}) of {len(notes)} notes (at most {MOST_TIMES})")
     return grown[worst]
@@ -114,7 +117,7 @@ def most_word_growth() -> float:
     grown = {}
     for word in WORDS:
         few, many = (" ".join(["lower arm bent.", *[word] * count]) for count in (100, 400))
-        grown[word] = best(functools.partial(by_rules, many), RUNS) / best(functools.partial(by_rules, few))
+        grown[word] = times(functools.partial(by_rules, many), functools.partial(by_rules, few))
     worst = max(grown, key=grown.__getitem__)
     print(f"400 times a word to 100 times, rules alone: at most {grown[worst]:.1f} times the time ({worst!r}) of {len(WORDS)} words (at most {MOST_WORD_TIMES})")
     return grown[worst]
@@ -144,8 +147,12 @@ def learnt(together: str) -> None:
     words = together.split()
     note = " ".join(words[:LEARNT_WORDS])
     notelog.extract(note)
-    took = best(lambda: notelog.extract(note), clock=time.perf_counter) * 1000
-    print(f"{LEARNT_WORDS} words with the learnt component: {took:.0f} ms on the clock (target on two cores: {LEARNT_TARGET})")
+    took = []
+    for _ in range(10):
+        start = time.perf_counter()
+        notelog.extract(note)
+        took.append(time.perf_counter() - start)
+    print(f"{LEARNT_WORDS} words with the learnt component: {min(took) * 1000:.0f} ms on the clock (target on two cores: {LEARNT_TARGET})")
 
 
 def main() -> int:
