@@ -447,6 +447,54 @@ def test_a_word_that_is_a_part_in_one_place_and_something_else_in_another(text, 
 
 
 @cases(
+    ("Rear brake cable seized.", finding("brake cable", "seized", at="rear")),
+    ("Front exhaust system corroded", finding("exhaust system", "corroded", at="front")),
+    ("Rear number plate lamp lens cracked.", finding("number plate lamp lens", "cracked", at="rear")),
+)
+def test_a_place_before_a_part_is_no_word_of_a_shorter_part(text, wanted):
+    check(text, wanted)
+
+
+@cases(
+    ("Nearside rear tyre split or perished.", finding("tyre", "split", at="left rear")),
+    ("Front bumper bracket bent or broken", finding("bumper bracket", "bent", at="front")),
+    ("The door mirror is not cracked or loose.",
+     finding("door mirror", "cracked", "absent"), finding("door mirror", "loose", "absent")),
+    ("No cracks or corrosion on the subframe.",
+     finding("subframe", "cracked", "absent"), finding("subframe", "corroded", "absent")),
+)  # fmt: skip
+def test_of_two_conditions_parted_by_or_the_first_is_taken_unless_both_are_denied(text, wanted):
+    check(text, wanted)
+
+
+@cases(
+    ("Coolant leaking badly from the water pump.", finding("water pump", "leaking")),
+    ("Oil weeping slightly from the sump", finding("sump", "leaking")),
+    ("Fluid dripping heavily from the steering rack.", finding("steering rack", "leaking")),
+)
+def test_what_a_fluid_leaks_from_has_the_leak(text, wanted):
+    check(text, wanted)
+
+
+@cases(
+    ("Nearside headlamp aim too low", finding("headlamp", "misaligned", at="left")),
+    ("Offside fog lamp is too low.", finding("fog lamp", "misaligned", at="right")),
+    ("Front pads are low.", finding("brake pad", "worn", at="front")),
+)
+def test_a_word_means_another_condition_in_another_system(text, wanted):
+    check(text, wanted)
+
+
+@cases(
+    ("Rear brake pad(s) worn out", finding("brake pad", "worn", at="rear")),
+    ("Wheel nut(s) missing", finding("wheel nut", "missing")),
+    ("Brake hose(s) perished", finding("brake hose", "perished")),
+)
+def test_a_plural_in_brackets_is_read_over(text, wanted):
+    check(text, wanted)
+
+
+@cases(
     ("The dog guard frame is bent.", finding("unknown dog guard frame", "bent")),
     ("Grommet plate is torn.", finding("unknown grommet plate", "torn")),
     ("Nearside zorbel is snapped.", finding("unknown zorbel", "broken", at="left")),

@@ -49,6 +49,7 @@ class Lexicon:
     quantity_words: dict[str, str]
     fluid_systems: dict[str, str]
     verb_senses: dict[tuple[str, str], str]
+    condition_senses: dict[tuple[str, str], str]
     abbreviations: dict[str, str]
     folder: Path
 
@@ -213,6 +214,10 @@ def _load(folder: Path, shop_file: Path | None) -> Lexicon:
             row["fluid"]: row["component"] for _, row in read_rows(folder / "fluid_systems.csv", ["fluid", "component"])
         },
         abbreviations={row["short"]: row["word"] for _, row in read_rows(folder / "abbreviations.csv", ["short", "word"])},
+        condition_senses={
+            (row["said"], row["system"]): row["condition"]
+            for _, row in read_rows(folder / "condition_senses.csv", ["said", "system", "condition"])
+        },
         verb_senses={
             (row["verb"], row["system"]): row["action"]
             for _, row in read_rows(folder / "verb_senses.csv", ["verb", "system", "action"])

@@ -69,8 +69,8 @@ def _join_halves(words: list[str], starts: list[int], ends: list[int], breaks: s
     """Puts together long trade words that were cut in two ("inter cooler"); `breaks` are moved along."""
     forms = forms_of(lexicon)
     joined, whole = forms.joined, forms.whole
-    halves = [i for i in range(len(words) - 1) if words[i] + words[i + 1] in joined and (words[i], words[i + 1]) not in whole and i + 1 not in breaks
-              and words[i].isalpha() and words[i + 1].isalpha()]  # fmt: skip
+    halves = [i for i in range(len(words) - 1) if words[i] + words[i + 1] in joined and i + 1 not in breaks and words[i].isalpha() and words[i + 1].isalpha()
+              and not any(tuple(words[i : i + length]) in whole for length in range(2, forms.longest.get(words[i], 0) + 1))]  # fmt: skip
     gone: list[int] = []
     for i in halves:
         if not gone or gone[-1] != i:
@@ -136,6 +136,8 @@ def _raw(talk: Talk, forms) -> list[Mention]:
         if not reach:
             i += 1
             continue
+        if words[i] in _PLACE_WORDS:
+            reach = _place_first(words, forms, i, min(reach, n - i))
         for length in range(min(reach, n - i), 0, -1):
             known = whole.get(tuple(words[i : i + length]))
             if known is not None and length > 1 and i and known[0].kind == "action" and known[0].tag in ("s", "base") and _noun_place(talk, found, i):
@@ -149,6 +151,19 @@ def _raw(talk: Talk, forms) -> list[Mention]:
         else:
             i += 1
     return found
+
+
+def _place_first(words: list[str], forms, i: int, reach: int) -> int:
+    """How far a form may reach from the place word at i: "rear brake cable" is a brake cable at the rear, and not the rear
+    brake's "cable"; the place stands alone where the words behind it name a part that ends later."""
+    whole = forms.whole
+    own = next((length for length in range(reach, 1, -1) if tuple(words[i : i + length]) in whole), 1)
+    rest = min(forms.longest.get(words[i + 1], 0), len(words) - i - 1) if i + 1 < len(words) else 0
+    for length in range(rest, max(own - 1, 1), -1):
+        known = whole.get(tuple(words[i + 1 : i + 1 + length]))
+        if known is not None and known[0].kind == "component":
+            return 1
+    return reach
 
 
 def _inner_tool(words: list[str], whole: dict, start: int, end: int, found: list[Mention]) -> None:
@@ -206,7 +221,7 @@ def _split_verbs(talk: Talk, forms, found: list[Mention]) -> None:
             if tail[-1] in ("on", "in", "up", "through", "over", "down", "round") and after in ("the", "a", "my", "its", "this", "that", "there"):
                 if tail[-1] in ("in", "on", "over", "through", "round"):
                     continue
-            if words[at - 1] in ("the", "a", "it's", "is", "'s", "are"):
+            if words[at - 1] in ("the", "a", "it's", "is", "'s", "are", "or"):
                 continue
             mention = Mention("action", form.id, i, i + 1, form.tag, forms=[f for t, f in tails if t == tail], particle=at + len(tail) - 1)
             if here is not None and here in found:

@@ -156,6 +156,7 @@ class _Linker:
     # --- findings ---
 
     def condition(self, number: int, clause: Clause, cond: Mention) -> None:
+        words = self.words
         if cond.id == "good" and self.is_chat(clause, cond):
             return
         if cond.id in ("good", "damaged", "play") and self.word(cond.end) in ("news", "job", "thing", "idea", "luck", "old", "day", "money", "hour", "enough", "few", "deal"):
@@ -171,16 +172,32 @@ class _Linker:
             for component in self.listed(clause, after[0]):
                 self.add("finding", cond.id, "done to it", number, cond, component)
             return
-        if not self.licensed(clause, cond):
+        if not self.licensed(clause, cond) or self.second_choice(clause, cond):
             return
         found = self.subject(number, clause, cond)
         if cond.id == "damaged":
             lead = self.word(self.back_over(cond.start, clause.start))
-            if cond.tag == "pred" and not (lead in self.groups["be"] or lead in self.groups["have"] or lead in self.groups["become"] or self.talk.terse):
+            if cond.tag == "pred" and not (lead in self.groups["be"] or lead in self.groups["have"] or lead in self.groups["become"] or self.talk.terse or self.telegram(clause, cond)):
                 return
             found = [(m, rule) for m, rule in found if rule in ("subject", "attribute", "noun of", "pronoun")]
+        senses = self.talk.lexicon.condition_senses
+        said = " ".join(words[cond.start : cond.end])
         for component, rule in found:
-            self.add("finding", cond.id, rule, number, cond, component)
+            term = self.talk.lexicon.terms["component"].get(component.id) if component is not None else None
+            self.add("finding", senses.get((said, term.system if term is not None else ""), cond.id), rule, number, cond, component)
+
+    def telegram(self, clause: Clause, cond: Mention) -> bool:
+        """ "Nearside mirror damaged": only its bare part and a place stand before it."""
+        i = self.back_over(cond.start, clause.start)
+        while i >= clause.start and self.at[i] is not None and self.at[i].kind in ("component", "place"):
+            i = self.at[i].start - 1
+        return i < clause.start and self.word(clause.start - 1) in (".", "!", "?", ";")
+
+    def second_choice(self, clause: Clause, cond: Mention) -> bool:
+        """ "split or insecure": which of the two it is is not said, the first is taken. "No cracks or splits" denies both."""
+        i = self.back_over(cond.start, clause.start)
+        before = self.at[i - 1] if i > clause.start and self.words[i] == "or" else None
+        return before is not None and before.kind == "condition" and not (before.flags or cond.flags)
 
     def licensed(self, clause: Clause, cond: Mention) -> bool:
         """Whether a plain English word ("straight", "dry", "gone", "play") stands as a statement here: after a copula, right after
@@ -229,10 +246,13 @@ class _Linker:
             if lead in groups["determiner"] and k == after[0].start:
                 return [(m, "attribute") for m in self.listed(clause, after[0])]
         if cond.tag == "noun":
-            link = self.word(cond.end)
+            link_at = cond.end
+            while self.word(link_at) in groups["adverb"]:
+                link_at += 1
+            link = self.word(link_at)
             close = after[0] if after else None
             if close is not None and link in groups["attach"]:
-                k = cond.end + 1
+                k = link_at + 1
                 while k < close.start and (words[k] in groups["determiner"] or words[k] in groups["adjective"] or self.at[k] is not None and self.at[k].kind in ("place", "quantity")):
                     k += 1
                 if k == close.start and not (before and before[-1].core and self.owns(before[-1], cond)):
