@@ -423,7 +423,7 @@ def _chunks(talk: Talk, found: list[Mention]) -> list[Mention]:
                 mention.fastener = _FASTENER_ENDS[last_word]
             place = ["", "", "", ""]
             for i in range(mention.start, mention.end):
-                if words[i] in _PLACE_WORDS:
+                if words[i] in _PLACE_WORDS and words[i + 1 : i + 2] != ["view"]:
                     place[_PLACE_WORDS[words[i]]] = _PLACE_VALUE[words[i]]
             if mention.tag == "short" and not any(place) and term is not None:
                 for word in term.label.split(" "):
