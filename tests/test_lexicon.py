@@ -37,12 +37,13 @@ def shipped():
 # --- how much is in it -----------------------------------------------------------------------------
 
 
-def test_at_least_500_components_over_every_system(shipped):
+def test_at_least_3500_components_with_25000_names_over_every_system(shipped):
     components = shipped.terms["component"].values()
-    assert len(components) >= 500
+    assert len(components) >= 3500
+    assert sum(len(term.names) for term in components) >= 25000
     by_system = Counter(term.system for term in components)
     assert set(by_system) == set(SYSTEMS)
-    assert min(by_system.values()) >= 10, by_system
+    assert min(by_system.values()) >= 35, by_system
 
 
 def test_the_systems_are_those_of_a_repair_shop():
@@ -138,7 +139,7 @@ def test_a_place_by_its_short_form(said, side, axle):
 
 @pytest.mark.parametrize("kind", ["component", "tool", "material"])
 def test_every_entry_is_reached_by_its_names(shipped, kind):
-    """Through hearing and the component that finds mentions: each entry by one name, and 98 of 100 names at least."""
+    """Through hearing and the component that finds mentions: each entry by one name, and 99 of 100 names at least."""
     unreached, names, missed = [], 0, []
     for term in shipped.terms[kind].values():
         by_name = [name for name in term.names if term.id in understood(kind, f"the {name} .")]
@@ -148,7 +149,7 @@ def test_every_entry_is_reached_by_its_names(shipped, kind):
         missed += sorted(set(term.names) - set(by_name))
     print(f"{len(missed)} of {names} names of {kind} entries do not lead to their own:", *missed, sep="\n  ")
     assert not unreached
-    assert len(missed) <= 0.02 * names
+    assert len(missed) <= 0.01 * names
 
 
 def understood(kind, text):

@@ -486,6 +486,15 @@ def test_a_word_means_another_condition_in_another_system(text, wanted):
 
 
 @cases(
+    ("The 7 pin plug is corroded.", finding("7 pin plug", "corroded")),
+    ("Twelve volt socket is dead.", finding("12v socket", "inoperative")),
+    ("Two way valve leaking.", finding("two way valve", "leaking")),
+)
+def test_a_name_may_begin_with_a_number(text, wanted):
+    check(text, wanted)
+
+
+@cases(
     ("Rear brake pad(s) worn out", finding("brake pad", "worn", at="rear")),
     ("Wheel nut(s) missing", finding("wheel nut", "missing")),
     ("Brake hose(s) perished", finding("brake hose", "perished")),
@@ -498,7 +507,7 @@ def test_a_plural_in_brackets_is_read_over(text, wanted):
     ("The dog guard frame is bent.", finding("unknown dog guard frame", "bent")),
     ("Grommet plate is torn.", finding("unknown grommet plate", "torn")),
     ("Nearside zorbel is snapped.", finding("unknown zorbel", "broken", at="left")),
-    ("nearside crumple tube is crushed", finding("unknown crumple tube", "bent", at="left")),
+    ("nearside wobble tube is crushed", finding("unknown wobble tube", "bent", at="left")),
     (
         "left ladder hinge cracked, need one",
         finding("unknown ladder hinge", "cracked", at="left"),

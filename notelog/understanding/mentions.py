@@ -70,7 +70,8 @@ def _join_halves(words: list[str], starts: list[int], ends: list[int], breaks: s
     forms = forms_of(lexicon)
     joined, whole = forms.joined, forms.whole
     halves = [i for i in range(len(words) - 1) if words[i] + words[i + 1] in joined and i + 1 not in breaks and words[i].isalpha() and words[i + 1].isalpha()
-              and not any(tuple(words[i : i + length]) in whole for length in range(2, forms.longest.get(words[i], 0) + 1))]  # fmt: skip
+              and not any(tuple(words[begin:end]) in whole for begin in range(max(0, i - 2), i + 1)
+                          for end in range(i + 2, begin + forms.longest.get(words[begin], 0) + 1))]  # fmt: skip
     gone: list[int] = []
     for i in halves:
         if not gone or gone[-1] != i:
@@ -125,10 +126,11 @@ def _raw(talk: Talk, forms) -> list[Mention]:
     i, n = 0, len(words)
     while i < n:
         quantity = quantities.get(talk.starts[i])
+        end = i + 1
         if quantity is not None:
-            end = i + 1
             while end < n and talk.starts[end] < quantity.end:
                 end += 1
+        if quantity is not None and not _numbered(words, forms, i, end):
             found.append(Mention("quantity", quantity.unit or "number", i, end, low=quantity.low, high=quantity.high, unit=quantity.unit))
             i = end
             continue
@@ -151,6 +153,15 @@ def _raw(talk: Talk, forms) -> list[Mention]:
         else:
             i += 1
     return found
+
+
+def _numbered(words: list[str], forms, i: int, end: int) -> bool:
+    """Whether the number at words i:end begins the name of one thing: "7 pin plug", "12V socket"."""
+    for length in range(min(forms.longest.get(words[i], 0), len(words) - i), end - i, -1):
+        known = forms.whole.get(tuple(words[i : i + length]))
+        if known is not None and known[0].kind in ("component", "tool", "material") and known[0].tag != "plural":
+            return True
+    return False
 
 
 def _place_first(words: list[str], forms, i: int, reach: int) -> int:
