@@ -507,7 +507,7 @@ def test_a_plural_in_brackets_is_read_over(text, wanted):
     ("The dog guard frame is bent.", finding("unknown dog guard frame", "bent")),
     ("Grommet plate is torn.", finding("unknown grommet plate", "torn")),
     ("Nearside zorbel is snapped.", finding("unknown zorbel", "broken", at="left")),
-    ("nearside wobble tube is crushed", finding("unknown wobble tube", "bent", at="left")),
+    ("nearside organ tube is crushed", finding("unknown organ tube", "bent", at="left")),
     (
         "left ladder hinge cracked, need one",
         finding("unknown ladder hinge", "cracked", at="left"),
