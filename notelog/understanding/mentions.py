@@ -248,7 +248,7 @@ def _split_verbs(talk: Talk, forms, found: list[Mention]) -> None:
             break
 
 
-def _state_stands(talk: Talk, mention: Mention, before: Mention | None) -> bool:
+def _state_stands(talk: Talk, mention: Mention, before: Mention | None, after: Mention | None) -> bool:
     """Whether "off", "out", "in", "on" say a state ("the wheel's off") and are no prepositions ("on the hub")."""
     words, groups = talk.words, talk.lexicon.words
     end = mention.end
@@ -262,6 +262,8 @@ def _state_stands(talk: Talk, mention: Mention, before: Mention | None) -> bool:
     if end >= len(words) or end in talk.breaks:
         return True
     right = words[end]
+    if words[mention.start] in ("on", "in") and end - mention.start == 1 and thing_before and after is not None and after.start == end and after.kind in ("component", "part_word", "place"):
+        return False  # "corrosion on left hand sill"
     if right in (".", ",", ";", ":", "!", "?", ")", "-", "–") or right in groups["break"] or right in ("and", "now", "already", "then", "too", "again", "there", "with", "tomorrow", "today", "tonight", "um"):
         return True
     if right in groups["subject_pronoun"] and right not in ("it", "that", "this", "there"):
@@ -278,7 +280,7 @@ def _settle(talk: Talk, mention: Mention, before: Mention | None, after: Mention
     left = words[start - 1] if start else "."
     right = words[end] if end < n else "."
     by_kind: dict[str, Form] = {}
-    if words[start] in talk.lexicon.words["particle"] and end - start <= 2 and any(f.tag == "state" for f in mention.forms) and not _state_stands(talk, mention, before):
+    if words[start] in talk.lexicon.words["particle"] and end - start <= 2 and any(f.tag == "state" for f in mention.forms) and not _state_stands(talk, mention, before, after):
         rest = [f for f in mention.forms if f.kind == "place"]
         if rest:
             return rest[0]
