@@ -491,6 +491,77 @@ def score_folder(path: str | Path, predict: Callable[[GoldNote], Iterable[Any]],
     return FolderScore(notes)
 
 
+@dataclass(slots=True)
+class SpanScore:
+    """Found spans against wanted ones by overlap: how many of the found ones are right, how many of the wanted ones are
+    covered, and what was missed or made up, with how often and one text that has it."""
+
+    found: int = 0
+    right: int = 0
+    wanted: int = 0
+    covered: int = 0
+    missed: dict[str, tuple[int, str]] = field(default_factory=dict)
+    made_up: dict[str, tuple[int, str]] = field(default_factory=dict)
+
+    @property
+    def precision(self) -> float:
+        """The share of the found spans that overlap a wanted one; 0 when none is found."""
+        return self.right / self.found if self.found else 0.0
+
+    @property
+    def recall(self) -> float:
+        """The share of the wanted spans that a found one overlaps; 0 when none is wanted."""
+        return self.covered / self.wanted if self.wanted else 0.0
+
+    @property
+    def f1(self) -> float:
+        """The harmonic mean of precision and recall."""
+        both = self.precision + self.recall
+        return 2 * self.precision * self.recall / both if both else 0.0
+
+
+Spans = Sequence[tuple[int, int]]
+
+
+def score_spans(texts: Iterable[tuple[str, Spans, Spans, Spans]]) -> SpanScore:
+    """Found spans against annotated ones: for each text its wanted spans, those that count neither way, and the found.
+
+    A span is (start, end) in characters of the text. Two overlap when they share a character. A found span that overlaps
+    no wanted one but one of those that count neither way is left out.
+
+    >>> score = score_spans([("replace cracked hose", [(8, 15)], [(0, 7)], [(0, 7), (8, 15), (16, 20)])])
+    >>> score.precision, score.recall, list(score.made_up)
+    (0.5, 1.0, ['hose'])
+    """
+    score = SpanScore()
+    for text, wanted, neither, found in texts:
+        for span in wanted:
+            score.wanted += 1
+            if _overlaps(span, found):
+                score.covered += 1
+            else:
+                _one_more(score.missed, text, span)
+        for span in found:
+            if _overlaps(span, wanted):
+                score.right += 1
+            elif _overlaps(span, neither):
+                continue
+            else:
+                _one_more(score.made_up, text, span)
+            score.found += 1
+    return score
+
+
+def _overlaps(span: tuple[int, int], others: Spans) -> bool:
+    return any(span[0] < end and start < span[1] for start, end in others)
+
+
+def _one_more(table: dict[str, tuple[int, str]], text: str, span: tuple[int, int]) -> None:
+    said = text[span[0] : span[1]].lower()
+    count, example = table.get(said, (0, text))
+    table[said] = (count + 1, example)
+
+
 def described(entry: Any) -> str:
     """A gold or a predicted entry in one short line; of several acceptable values the first.
 

@@ -270,7 +270,8 @@ def _state_stands(talk: Talk, mention: Mention, before: Mention | None, after: M
         return True
     if right in groups["determiner"] or right in groups["object_pronoun"] or right in groups["preposition"]:
         return False
-    return left in groups["be"] or left in ("'s", "its", "thats") or end - mention.start > 1 or not talk.punctuated
+    bare = words[mention.start] in ("on", "in") and thing_before
+    return left in groups["be"] or left in ("'s", "its", "thats") or end - mention.start > 1 or not talk.punctuated and not bare
 
 
 def _settle(talk: Talk, mention: Mention, before: Mention | None, after: Mention | None) -> Form | None:
@@ -586,6 +587,8 @@ class Mentions:
             only = mention.forms[0] if len(mention.forms) == 1 else None
             if only is not None and only.kind == "action" and only.tag == "base" and mention.start and talk.words[mention.start - 1] in ("a", "an", "the", "no", "any", "another"):
                 continue
+            if only is not None and only.kind == "action" and only.tag == "s" and talk.words[mention.end : mention.end + 1] and talk.words[mention.end] in ("need", "are", "were", "have", "want"):
+                continue  # "the tracks need", "both seals are": a plural
             if len(mention.forms) > 1 or mention.forms and mention.forms[0].tag == "state":
                 before = settled[-1] if settled else None
                 after = found[number + 1] if number + 1 < len(found) else None
