@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import functools
 from pathlib import Path
 
 _HERE = Path(__file__).resolve().parent
 
 
+@functools.cache
 def data_folder(name: str) -> Path:
     """The folder `name` ("lexicon", "demo_notes") of an installed wheel, or of the checkout.
 

@@ -30,7 +30,7 @@ from .models import Action, Condition, Drive, DriverSide, FastenerType, Quantiti
 KINDS = ("finding", "operation", "fastener", "tool", "measurement", "part", "material", "labour", "cost")
 ALL = "all"
 
-_CORE = {
+CORE = {
     "finding": ("component", "condition", "status"),
     "operation": ("component", "action", "status"),
     "fastener": ("type", "size"),
@@ -276,7 +276,7 @@ class Names:
 
         An operation may be on a fastener ("bolt"), so an id that is not of `kind` is looked up among all kinds.
         """
-        named = _as_dict(named)
+        named = as_dict(named)
         identity = named.get("id") or "unknown"
         known = self._by_kind.get((kind, identity)) or self._by_id.get(identity)
         return known if known and identity != "unknown" else frozenset([normalised(named.get("label") or "")])
@@ -440,7 +440,7 @@ def score_note(gold: GoldNote, entries: Iterable[Any], names: Names, full: bool)
     Counts(tp=1, fp=1, fn=0)
     """
     counts = {}
-    for kind, gold_entries, predicted, matching in _compare(gold, entries, names, full):
+    for kind, gold_entries, predicted, matching in compare(gold, entries, names, full):
         found = len(matching)
         counts[kind] = Counts(found, len(predicted) - found, len(gold_entries) - found)
     return counts
@@ -457,7 +457,7 @@ def misses(gold: GoldNote, entries: Iterable[Any], names: Names, full: bool = Fa
     ('wrong field', 'amount')
     """
     found = []
-    for kind, gold_entries, predicted, matching in _compare(gold, entries, names, full):
+    for kind, gold_entries, predicted, matching in compare(gold, entries, names, full):
         missing = [entry for number, entry in enumerate(gold_entries) if number not in matching]
         matched = set(matching.values())
         false = [entry for number, entry in enumerate(predicted) if number not in matched]
@@ -485,10 +485,81 @@ def score_folder(path: str | Path, predict: Callable[[GoldNote], Iterable[Any]],
     """
     notes = []
     for gold in load_gold(path):
-        entries = [_as_dict(entry) for entry in predict(gold)]
+        entries = [as_dict(entry) for entry in predict(gold)]
         core, full = (score_note(gold, entries, names, full) for full in (False, True))
         notes.append(NoteScore(gold.id, core, full, misses(gold, entries, names)))
     return FolderScore(notes)
+
+
+@dataclass(slots=True)
+class SpanScore:
+    """Found spans against wanted ones by overlap: how many of the found ones are right, how many of the wanted ones are
+    covered, and what was missed or made up, with how often and one text that has it."""
+
+    found: int = 0
+    right: int = 0
+    wanted: int = 0
+    covered: int = 0
+    missed: dict[str, tuple[int, str]] = field(default_factory=dict)
+    made_up: dict[str, tuple[int, str]] = field(default_factory=dict)
+
+    @property
+    def precision(self) -> float:
+        """The share of the found spans that overlap a wanted one; 0 when none is found."""
+        return self.right / self.found if self.found else 0.0
+
+    @property
+    def recall(self) -> float:
+        """The share of the wanted spans that a found one overlaps; 0 when none is wanted."""
+        return self.covered / self.wanted if self.wanted else 0.0
+
+    @property
+    def f1(self) -> float:
+        """The harmonic mean of precision and recall."""
+        both = self.precision + self.recall
+        return 2 * self.precision * self.recall / both if both else 0.0
+
+
+Spans = Sequence[tuple[int, int]]
+
+
+def score_spans(texts: Iterable[tuple[str, Spans, Spans, Spans]]) -> SpanScore:
+    """Found spans against annotated ones: for each text its wanted spans, those that count neither way, and the found.
+
+    A span is (start, end) in characters of the text. Two overlap when they share a character. A found span that overlaps
+    no wanted one but one of those that count neither way is left out.
+
+    >>> score = score_spans([("replace cracked hose", [(8, 15)], [(0, 7)], [(0, 7), (8, 15), (16, 20)])])
+    >>> score.precision, score.recall, list(score.made_up)
+    (0.5, 1.0, ['hose'])
+    """
+    score = SpanScore()
+    for text, wanted, neither, found in texts:
+        for span in wanted:
+            score.wanted += 1
+            if _overlaps(span, found):
+                score.covered += 1
+            else:
+                _one_more(score.missed, text, span)
+        for span in found:
+            if _overlaps(span, wanted):
+                score.right += 1
+            elif _overlaps(span, neither):
+                continue
+            else:
+                _one_more(score.made_up, text, span)
+            score.found += 1
+    return score
+
+
+def _overlaps(span: tuple[int, int], others: Spans) -> bool:
+    return any(span[0] < end and start < span[1] for start, end in others)
+
+
+def _one_more(table: dict[str, tuple[int, str]], text: str, span: tuple[int, int]) -> None:
+    said = text[span[0] : span[1]].lower()
+    count, example = table.get(said, (0, text))
+    table[said] = (count + 1, example)
 
 
 def described(entry: Any) -> str:
@@ -498,11 +569,11 @@ def described(entry: Any) -> str:
     ...            "position": {"side": "left"}, "condition": "cracked", "status": "present"})
     'hub, cracked, present (left)'
     """
-    entry = _as_dict(entry)
-    values = [_shown(_first(entry.get(field_))) for field_ in _CORE[entry["kind"]]]
+    entry = as_dict(entry)
+    values = [_shown(_first(entry.get(field_))) for field_ in CORE[entry["kind"]]]
     if "component" in _FULL.get(entry["kind"], ()):
         values.append(_shown(_first(entry.get("component"))))
-    place = _as_dict(_first(entry.get("position")) or {})
+    place = as_dict(_first(entry.get("position")) or {})
     shown_place = " ".join(str(_first(place.get(part))) for part in ("side", "axle") if _first(place.get(part)))
     return ", ".join(values) + (f" ({shown_place})" if shown_place else "")
 
@@ -517,39 +588,56 @@ def _shown(value: Any) -> str:
     return f"{value:g}" if isinstance(value, float) else "-" if value is None else str(value)
 
 
-def _compare(
-    gold: GoldNote, entries: Iterable[Any], names: Names, full: bool
+def compare(
+    gold: GoldNote, entries: Iterable[Any], names: Names, full: bool = False, without: Sequence[str] = ()
 ) -> Iterator[tuple[str, list[Any], list[dict], dict[int, int]]]:
-    """For each kind: the gold and the predicted entries, each key once, and the matching from gold to predicted."""
+    """For each kind: the gold and the predicted entries, each key once, and the matching from gold to predicted.
+
+    `full` wants the full keys instead of the core keys; `without` names fields of the keys that do not count.
+
+    >>> gold = GoldNote(id="x", driver_side="right", text="2 hours", entries=[{"kind": "labour", "hours": 2}])
+    >>> [(kind, found) for kind, _, _, found in compare(gold, [{"kind": "labour", "hours": 2}], Names()) if found]
+    [('labour', {0: 0})]
+    """
     predicted_of: dict[str, dict[tuple, dict]] = {kind: {} for kind in KINDS}
     gold_of: dict[str, dict[tuple, Any]] = {kind: {} for kind in KINDS}
-    for entry in map(_as_dict, entries):
+    for entry in map(as_dict, entries):
         kind = entry["kind"]
-        key = tuple(_predicted_key(entry, field_) for field_ in _fields(kind, full))
+        key = tuple(_predicted_key(entry, field_) for field_ in key_fields(kind, full) if field_ not in without)
         predicted_of[kind].setdefault(key, entry)
     for of_gold in gold.entries:
         kind = of_gold.kind
-        key = tuple(_gold_key(of_gold, field_) for field_ in _fields(kind, full))
+        key = tuple(_gold_key(of_gold, field_) for field_ in key_fields(kind, full) if field_ not in without)
         gold_of[kind].setdefault(key, of_gold)
     for kind in KINDS:
         gold_entries, predicted = list(gold_of[kind].values()), list(predicted_of[kind].values())
-        fields = _fields(kind, full)
+        fields = [field_ for field_ in key_fields(kind, full) if field_ not in without]
         may_match = [
             [
                 at
                 for at, entry in enumerate(predicted)
-                if all(_right(of_gold, entry, field_, names) for field_ in fields)
+                if all(is_right(of_gold, entry, field_, names) for field_ in fields)
             ]
             for of_gold in gold_entries
         ]
         yield kind, gold_entries, predicted, maximum_matching(may_match)
 
 
-def _fields(kind: str, full: bool) -> tuple[str, ...]:
-    return _CORE[kind] + (_FULL.get(kind, ()) if full else ())
+def key_fields(kind: str, full: bool = False) -> tuple[str, ...]:
+    """The fields of a kind that are compared.
+
+    >>> key_fields("labour"), key_fields("part", full=True)
+    (('hours',), ('component', 'state', 'position'))
+    """
+    return CORE[kind] + (_FULL.get(kind, ()) if full else ())
 
 
-def _as_dict(entry: Any) -> dict:
+def as_dict(entry: Any) -> dict:
+    """A log entry as a plain dictionary.
+
+    >>> as_dict({"kind": "labour"})
+    {'kind': 'labour'}
+    """
     return entry.model_dump() if isinstance(entry, BaseModel) else entry
 
 
@@ -585,8 +673,13 @@ def _gold_key(of_gold: Any, field_: str) -> frozenset:
     return frozenset(values)
 
 
-def _right(of_gold: Any, entry: dict, field_: str, names: Names) -> bool:
-    """Whether the predicted field is one of the acceptable ones."""
+def is_right(of_gold: Any, entry: dict, field_: str, names: Names) -> bool:
+    """Whether the predicted field is one of the acceptable ones of the gold entry.
+
+    >>> of_gold = GoldLabour(kind="labour", hours=[2, 2.5])
+    >>> is_right(of_gold, {"kind": "labour", "hours": 2.5}, "hours", Names())
+    True
+    """
     accepted, value = getattr(of_gold, field_), entry.get(field_)
     if field_ in _NAMED:
         return any(names.same(field_, value, name) for name in accepted)
@@ -609,7 +702,7 @@ def _right(of_gold: Any, entry: dict, field_: str, names: Names) -> bool:
 
 def _only_wrong_field(kind: str, of_gold: Any, entry: dict, names: Names, full: bool) -> str:
     """The one key field in which the entries differ, when another one that is set agrees; else ""."""
-    fields = _fields(kind, full)
-    wrong = [field_ for field_ in fields if not _right(of_gold, entry, field_, names)]
+    fields = key_fields(kind, full)
+    wrong = [field_ for field_ in fields if not is_right(of_gold, entry, field_, names)]
     agreed = [field_ for field_ in fields if field_ not in wrong and entry.get(field_) is not None]
     return wrong[0] if len(wrong) == 1 and agreed else ""

@@ -6,7 +6,7 @@ import tempfile
 
 import pytest
 from handmade import TEXT, evidence, finding, full_log, log, named, note, rows
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from notelog.archive import Archive, Vehicle, archive_path, migrations
@@ -34,6 +34,7 @@ def test_a_log_comes_back_as_it_was_stored(archive):
     assert (kept.author, kept.dictated, kept.driver_side) == ("night shift", "2025-03-31T16:05:00", "right")
 
 
+@settings(deadline=None)
 @given(st.text(st.characters(exclude_categories=["Cs"]), min_size=1))
 def test_every_text_is_kept_verbatim(text):
     with tempfile.TemporaryDirectory() as folder, Archive(f"{folder}/jobs.sqlite", create=True) as archive:
@@ -215,6 +216,7 @@ def test_operators_are_words(archive, words):
     assert all(all(word in str(hit.entry).lower() + hit.words.lower() for word in said) for hit in hits)
 
 
+@settings(deadline=None)
 @given(st.text(max_size=60))
 def test_no_text_reaches_the_syntax_of_fts5(words):
     """Reference: a small reader of FTS5 strings, by the rule of its documentation (quotes doubled within quotes)."""

@@ -10,6 +10,7 @@ import select
 import signal
 import subprocess
 import sys
+from types import SimpleNamespace
 
 import jsonschema
 import pytest
@@ -18,6 +19,7 @@ from handmade import finding, full_log, log, note
 from notelog.archive import Archive, Vehicle
 from notelog.archive.standing import contract
 from notelog.cli import main
+from notelog.cli.demo import _most_found
 from notelog.models import Log
 from notelog.out import as_json as json_out
 from notelog.out.words import KINDS
@@ -307,7 +309,8 @@ def test_score(run, tmp_path):
     assert [(miss["kind"], miss["what"]) for miss in scored["misses"] if miss["gold"]] == [("cost", "missing")]
     out = run("score", tmp_path, "--misses").out
     assert re.search(r"finding +1 +1.000 +1.000 +1.000", out)
-    assert re.search(r"one +cost +missing +5, GBP", out)
+    assert re.search(r"figure not heard +1 +1 cost", out)
+    assert re.search(r"one +cost +5, GBP", out)
 
 
 # --- demo ------------------------------------------------------------------------------------------
@@ -326,6 +329,16 @@ def test_demo_shows_the_whole_way_and_leaves_nothing(archive_file, tmp_path):
         assert re.search("“[^”]+”", part), part
     assert list(folder.iterdir()) == []
     assert not archive_file.exists()
+
+
+def test_the_demo_searches_for_the_same_words_every_time():
+    def log(*names):
+        component = [SimpleNamespace(label=name) for name in names]
+        return SimpleNamespace(entries=[SimpleNamespace(kind="finding", component=one, condition="bent") for one in component])
+
+    for names in (("wing", "hub", "lower arm"), ("lower arm", "wing", "hub"), ("hub", "lower arm", "wing")):
+        assert _most_found([log(*names), log("lower arm", "wing")]) == "lower arm"
+    assert _most_found([log("lower arm"), log("wing"), log("wing", "hub")]) == "wing"
 
 
 # --- terminals and pipes ---------------------------------------------------------------------------

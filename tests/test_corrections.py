@@ -850,10 +850,10 @@ def test_a_note_that_was_just_added_need_not_be_read_again(three_notes, run):
 
 
 def test_again_goes_on_where_it_was_interrupted(three_notes, run, monkeypatch):
-    monkeypatch.setattr(again, "reader", lambda: "newer")
+    monkeypatch.setattr(again, "reader", lambda shop_file=None: "newer")
     really, calls = again.log_stored, []
 
-    def interrupted(stored):
+    def interrupted(stored, lexicon=None):
         calls.append(stored.id)
         if len(calls) == 2:
             raise KeyboardInterrupt
@@ -882,7 +882,7 @@ def test_a_note_is_renewed_whole_or_not_at_all(archive, monkeypatch):
 
 
 def test_one_job_is_read_again_and_the_others_are_not(three_notes, run, monkeypatch):
-    monkeypatch.setattr(again, "reader", lambda: "newer")
+    monkeypatch.setattr(again, "reader", lambda shop_file=None: "newer")
     (changes,) = json.loads(run("again", "1041", "--json").out)
     assert (changes["job"], changes["note"], changes["problem"]) == ("1041", 2, None)
     with Archive(three_notes) as archive:
@@ -892,7 +892,7 @@ def test_one_job_is_read_again_and_the_others_are_not(three_notes, run, monkeypa
 def test_a_note_that_cannot_be_read_again_is_told_after_the_others(three_notes, run, monkeypatch):
     really = again.log_stored
 
-    def refuse(stored):
+    def refuse(stored, lexicon=None):
         if stored.id == 2:
             raise InputError("1.txt is no note: mend it.")
         return really(stored)
@@ -1074,7 +1074,7 @@ def test_again_prints_what_changed(archive, run, monkeypatch):
     read = plain()
     read[0]["condition"] = "cracked"
     del read[1], read[6]
-    monkeypatch.setattr(again, "log_stored", lambda stored: log(note(), read))
+    monkeypatch.setattr(again, "log_stored", lambda stored, lexicon=None: log(note(), read))
     out = run("again", "1042").out
     lines = [" ".join(line.split()) for line in out.splitlines()[2:]]
     assert lines == [

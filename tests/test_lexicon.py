@@ -1,5 +1,6 @@
 """The lexicon: how much is in it, that its check finds what is planted, and that it works from an installed wheel."""
 
+import csv
 import importlib.util
 import json
 import os
@@ -37,12 +38,13 @@ def shipped():
 # --- how much is in it -----------------------------------------------------------------------------
 
 
-def test_at_least_500_components_over_every_system(shipped):
+def test_at_least_3500_components_with_25000_names_over_every_system(shipped):
     components = shipped.terms["component"].values()
-    assert len(components) >= 500
+    assert len(components) >= 3500
+    assert sum(len(term.names) for term in components) >= 25000
     by_system = Counter(term.system for term in components)
     assert set(by_system) == set(SYSTEMS)
-    assert min(by_system.values()) >= 10, by_system
+    assert min(by_system.values()) >= 35, by_system
 
 
 def test_the_systems_are_those_of_a_repair_shop():
@@ -64,6 +66,11 @@ def test_at_least_200_tools_and_80_materials(shipped):
 )
 def test_every_value_of_the_log_has_an_entry_and_no_entry_is_for_another(shipped, kind, of_the_log):
     assert set(shipped.terms[kind]) == set(get_args(of_the_log))
+
+
+def test_every_group_of_words_is_asked_for_by_a_rule(shipped):
+    code = "".join(path.read_text(encoding="utf-8") for path in (CHECKOUT / "notelog").rglob("*.py"))
+    assert [group for group in shipped.words if f'"{group}"' not in code] == []
 
 
 def ways(term):
@@ -138,7 +145,7 @@ def test_a_place_by_its_short_form(said, side, axle):
 
 @pytest.mark.parametrize("kind", ["component", "tool", "material"])
 def test_every_entry_is_reached_by_its_names(shipped, kind):
-    """Through hearing and the component that finds mentions: each entry by one name, and 98 of 100 names at least."""
+    """Through hearing and the component that finds mentions: each entry by one name, and 99 of 100 names at least."""
     unreached, names, missed = [], 0, []
     for term in shipped.terms[kind].values():
         by_name = [name for name in term.names if term.id in understood(kind, f"the {name} .")]
@@ -148,7 +155,7 @@ def test_every_entry_is_reached_by_its_names(shipped, kind):
         missed += sorted(set(term.names) - set(by_name))
     print(f"{len(missed)} of {names} names of {kind} entries do not lead to their own:", *missed, sep="\n  ")
     assert not unreached
-    assert len(missed) <= 0.02 * names
+    assert len(missed) <= 0.01 * names
 
 
 def understood(kind, text):
@@ -225,6 +232,53 @@ def test_a_clash_of_tools_or_materials_is_found(copy, file):
     [(where, at, message)] = problems(copy)
     assert (where, at) == (file, line)
     assert repr(known) in message
+
+
+def test_parts_that_are_over_others_parts_of_themselves_are_found_once(copy):
+    steering = copy / "components" / "steering.csv"
+    lines = [
+        plant(steering, *component("wibble_rod", "wibble rod", part_of="wobble_rod")),
+        plant(steering, *component("wobble_rod", "wobble rod", part_of="wubble_rod")),
+        plant(steering, *component("wubble_rod", "wubble rod", part_of="wibble_rod")),
+        plant(steering, *component("wabble_rod", "wabble rod", part_of="wobble_rod")),
+    ]
+    [(file, line, message)] = problems(copy)
+    assert (file, line) == ("steering.csv", lines[0])
+    assert message == "wibble_rod is part of wobble_rod is part of wubble_rod is part of wibble_rod: a part of itself."
+
+
+@pytest.mark.parametrize(
+    ("file", "row", "told"),
+    [
+        ("cues.csv", ("buckled", "denied", "before"), "'buckled' of cue denied stands in condition buckled"),
+        ("cues.csv", ("no sign of", "doubted", "before"), "'no sign of' of cue doubted stands in cue denied"),
+        ("cues.csv", ("no sign of", "denied", "before"), "'no sign of' stands in line"),
+        ("fluid_systems.csv", ("moon water", "moon_tank"), "moon water belongs to moon_tank, which no entry is"),
+        ("short_senses.csv", ("wibble", "bent", "moon_tank"), "wibble belongs to moon_tank, which no entry is"),
+        ("two_meanings.csv", ("wibble", "cue denied;cue planned"), "'wibble' is in no condition, action or cue"),
+        ("two_meanings.csv", ("no sign of", "cue denied;cue planned"), "'no sign of' has one meaning only"),
+    ],
+)
+def test_what_is_planted_in_the_other_files_is_found_with_its_line(copy, file, row, told):
+    line = plant(copy / file, *row)
+    [(where, at, message)] = problems(copy)
+    assert (where, at) == (file, line)
+    assert told in message
+
+
+@pytest.mark.parametrize(("kind", "column"), [("conditions", 2), ("actions", 2)])
+def test_one_surface_in_two_conditions_or_actions_is_found(copy, kind, column):
+    path = copy / f"{kind}.csv"
+    lines = path.read_text(encoding="utf-8").splitlines()
+    for at in (1, 2):
+        cells = next(csv.reader([lines[at]]))
+        cells[column] += ";wibble wobbled"
+        lines[at] = ",".join(cells)
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    [(file, line, message)] = problems(copy)
+    assert (file, line) == (f"{kind}.csv", 3)
+    assert "'wibble wobbled'" in message
+    assert f"{kind}.csv:2" in message
 
 
 def test_several_are_all_found_in_the_order_of_their_lines(copy):

@@ -17,11 +17,12 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from notelog.archive import corrections, fields, matching, standing
+from notelog.archive import corrections, fields, matching, opening, standing
 from notelog.errors import InputError
 
 if TYPE_CHECKING:
     from notelog.archive.store import Archive, StoredNote
+    from notelog.lexicon import Lexicon
     from notelog.models import Log, Note
 
 _STEPS = ("reading", "hearing", "lexicon", "understanding", "log", "models.py")
@@ -59,13 +60,22 @@ class NoteChanges:
         return bool(self.added or self.gone or self.changed or self.kept or self.problem)
 
 
-@functools.lru_cache(maxsize=1)
-def reader() -> str:
+def reader(shop_file: Path | None = None) -> str:
     """The lexicon and program that read notes now: the version, and a digest of both as they lie on the disk.
+
+    `shop_file` is the file of the shop's own lexicon, where there is one; without it the digest is that of before.
 
     >>> reader().count("+")
     1
     """
+    if shop_file is None:
+        return _reader()
+    own = hashlib.sha256(shop_file.read_bytes()).hexdigest()
+    return f"{_reader()}+{own[:12]}"
+
+
+@functools.lru_cache(maxsize=1)
+def _reader() -> str:
     import notelog
     from notelog.paths import data_folder
 
@@ -90,7 +100,7 @@ def notes_to_read(archive: Archive, reference: str | None = None, *, anyway: boo
         rows = connection.execute(
             """SELECT id FROM notes WHERE (:job IS NULL OR job_id = :job) AND (:anyway OR read_with IS NOT :reader)
                ORDER BY id""",
-            {"job": job_id, "anyway": anyway, "reader": reader()},
+            {"job": job_id, "anyway": anyway, "reader": reader(opening.shop_lexicon(archive.path))},
         )
         return [row["id"] for row in rows]
 
@@ -103,19 +113,20 @@ def read_again(archive: Archive, note_id: int, extract: Callable[[StoredNote], L
     """
     with archive.reading():
         job, stored = archive.note(note_id)
+    lexicon = archive.lexicon()
     try:
-        log = (extract or log_stored)(stored)
+        log = extract(stored) if extract else log_stored(stored, lexicon)
     except InputError as problem:
         return NoteChanges(job, note_id, stored.source, problem=str(problem))
     with archive.writing():
-        return _Renewal(archive, job, stored, reader() if extract is None else None).renew(log)
+        return _Renewal(archive, job, stored, None if extract else reader(lexicon.shop_file)).renew(log)
 
 
-def log_stored(stored: StoredNote) -> Log:
+def log_stored(stored: StoredNote, lexicon: Lexicon | None = None) -> Log:
     """The log of a stored note, as extraction makes it now. Raises InputError when the note is no note any more."""
     from notelog.log import log_note
 
-    return log_note(read_stored(stored), stored.driver_side)
+    return log_note(read_stored(stored), stored.driver_side, lexicon=lexicon)
 
 
 def read_stored(stored: StoredNote) -> Note:

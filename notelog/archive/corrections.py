@@ -14,7 +14,7 @@ import json
 import re
 import sqlite3
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
@@ -49,13 +49,20 @@ class Event:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """An answer to a question of a job's ledger; `id` counts up, and `value` is None where an answer was taken back."""
+    """An answer to a question of a job's ledger; `id` counts up, and `value` is None where an answer was taken back.
+
+    Of an answer that was just given, `entry` is the entry that its question is about, as it stands after it, `changed` what
+    the answer changed in it, and `left` why the answer changed nothing although it says something else.
+    """
 
     id: int
     question: str
     value: str | None
     who: str
     at: str
+    entry: dict[str, Any] | None = None
+    changed: list[Event] = field(default_factory=list)
+    left: str = ""
 
 
 # --- deciding --------------------------------------------------------------------------------------
@@ -102,7 +109,7 @@ def change(
     if not values:
         raise InputError(f"There is nothing to change in entry {entry_id}: give fields, such as side=left.")
     before = entry(archive, entry_id)
-    wanted = fields.parsed(before["kind"], values, before)
+    wanted = fields.parsed(before["kind"], values, before, archive.lexicon)
     with archive.writing():
         row = _row(archive, entry_id, seen)
         if row["standing"] == "rejected":
@@ -163,7 +170,7 @@ def add(
     words that are not in the note or more than once, and when an entry of the note says the same already.
     """
     who, why = _person(who), _reason(why)
-    wanted = fields.put({"kind": kind, "confidence": 1.0}, fields.parsed(kind, values))
+    wanted = fields.put({"kind": kind, "confidence": 1.0}, fields.parsed(kind, values, None, archive.lexicon))
     job = archive.job(reference, rejected=True)
     at, evidence = _said(job.reference, _notes(job.reference, job.notes, note), words)
     made = fields.validated(wanted | {"evidence": evidence})
@@ -249,11 +256,15 @@ def answer(
 ) -> Answer:
     """Store the answer to a question of the job's ledger; None or "" takes an answer back. Gives the answer.
 
+    An answer that says something else than the entry that is asked about also corrects that entry, as `change` (or, for
+    words that are no part, `reject`) does; one that is taken back takes its correction back. What a person put right or
+    accepted otherwise is never changed by an answer. `notelog.archive.answering` tells what an answer means.
+
     `question` is the id that the ledger gives it. `allowed` are the values that the ledger offers, none for free
     text. `seen` is the id of the answer that the person looked at, 0 where there was none.
 
-    Raises InputError for an unknown job, a value that is not offered, an answer that is given already, and one that
-    somebody gave since.
+    Raises InputError for an unknown job, a value that is not offered or that the entry's field cannot have, an answer
+    that is given already, and one that somebody gave since; then nothing is stored.
     """
     who = _person(who)
     question = fields.cleaned(question, "The question")
@@ -275,7 +286,8 @@ def answer(
             told = f"was answered {text!r} by {newest.who} already" if text and newest else "has no answer"
             raise InputError(f"The question {question!r} {told}: nothing was stored.")
         row = {"job_id": job_id, "question": question, "value": text, "who": who, "at": _now()}
-        return Answer(db["answers"].insert(row).last_pk, question, text, who, row["at"])
+        made = Answer(db["answers"].insert(row).last_pk, question, text, who, row["at"])
+        return _applied(archive, job_id, made)
 
 
 def answers(archive: Archive, reference: str) -> dict[str, Answer]:
@@ -301,6 +313,59 @@ def _answers(archive: Archive, job_id: int, question: str | None = None) -> list
         {"job": job_id, "question": question},
     )
     return [Answer(**dict(row)) for row in rows]
+
+
+def _applied(archive: Archive, job_id: int, given: Answer) -> Answer:
+    """The answer, with the entry that its question is about put right by it; within a transaction."""
+    from notelog.archive import answering
+
+    name, entry_id = answering.asked_about(given.question) or ("", 0)
+    there = archive.connection.execute(
+        """SELECT 1 FROM entries JOIN notes ON notes.id = entries.note_id
+           WHERE entries.id = ? AND notes.job_id = ? AND standing <> 'gone'""",
+        (entry_id, job_id),
+    ).fetchone()
+    if not there or name not in fields.fields_of((before := entry(archive, entry_id))["kind"]):
+        return given
+    why = standing.reason(given.question)
+    decided = _decisions(archive, entry_id)
+    own = [one for one in decided if one["why"] == why]
+    left = _left_by(decided, name, why)
+    if own and own[-1]["act"] == "rejected" and not left:
+        accept(archive, entry_id, given.who, why=why)  # the words are a part after all
+    wanted = answering.Meant() if given.value is None else answering.meant(given.question, given.value, before)
+    if given.value is None and (changes := [one for one in own if one["field"] == name]):
+        wanted = answering.Meant({name: _written(json.loads(changes[0]["old"] or "null"))})
+    values = fields.parsed(before["kind"], wanted.values, before, archive.lexicon)
+    if not wanted.rejected and all(fields.value_of(before, one) == value for one, value in values.items()):
+        left = ""
+    elif not left and wanted.rejected:
+        reject(archive, entry_id, given.who, why=why)
+    elif not left:
+        change(archive, entry_id, wanted.values, given.who, why=why)
+    changed = [event for event in history(archive, entry_id) if event.revision > before["revision"]]
+    return replace(given, entry=entry(archive, entry_id), changed=changed, left=left)
+
+
+def _left_by(decided: list[sqlite3.Row], name: str, why: str) -> str:
+    """Who put a field right or decided about its entry by other means than answers, so that an answer leaves it; else ""."""
+    for one in reversed(decided):
+        about = one["field"] in (name, None)
+        if about and standing.is_answer(one["why"]) and (one["act"] != "rejected" or one["why"] == why):
+            return ""
+        if about:
+            what = f"the {name} was set" if one["field"] else f"the entry was {one['act']}"
+            return f"{what} by {one['who']} on {one['at'][:10]}"
+    return ""
+
+
+def _decisions(archive: Archive, entry_id: int) -> list[sqlite3.Row]:
+    return archive.connection.execute("SELECT * FROM corrections WHERE entry_id = ? ORDER BY id", (entry_id,)).fetchall()
+
+
+def _written(value: Any) -> str:
+    """A value of an entry as a person writes it in its field."""
+    return "" if value is None else fields.in_words(value).removesuffix(" ?")
 
 
 # --- within a transaction --------------------------------------------------------------------------

@@ -10,12 +10,13 @@ import functools
 import math
 import re
 import typing
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from notelog.archive.standing import what_is_said
 from notelog.errors import InputError
+from notelog.lexicon import Lexicon, load
 
 _NOT_CORRECTED = ("kind", "evidence", "confidence", "why")
 _PLACE = ("side", "axle", "level", "depth")
@@ -118,11 +119,13 @@ def differences(one: dict[str, Any], other: dict[str, Any]) -> list[tuple[str, A
     return [(name, before, after) for name, before, after in pairs if before != after]
 
 
-def parsed(kind: str, values: Mapping[str, Any], now: Mapping[str, Any] | None = None) -> dict[str, Any]:
+def parsed(
+    kind: str, values: Mapping[str, Any], now: Mapping[str, Any] | None = None, lexicon: Callable[[], Lexicon] = load
+) -> dict[str, Any]:
     """What a person wrote in fields, as the entry holds it; an empty text, or None, empties a field.
 
-    A component, tool or material is looked up in the lexicon by any of its names; one that is not there has the id
-    "unknown". `now` is the entry that is put right, whose words stay what was said.
+    A component, tool or material is looked up in what `lexicon` gives (the shipped one, or `Archive.lexicon`) by any of its
+    names; one that is not there has the id "unknown". `now` is the entry that is put right, whose words stay what was said.
 
     Raises InputError for an unknown field and for a value that is not allowed, with those that are.
 
@@ -144,7 +147,10 @@ def parsed(kind: str, values: Mapping[str, Any], now: Mapping[str, Any] | None =
                 raise InputError(f"The {name} of {_a(kind).lower()} cannot be empty: {_wanted(fields[name])}.")
             made[name] = None
         else:
-            made[name] = _READERS[fields[name].form](fields[name], text, now or {})
+            if fields[name].form == "name":
+                made[name] = _name(fields[name], text, now or {}, lexicon())
+            else:
+                made[name] = _READERS[fields[name].form](fields[name], text)
     return made
 
 
@@ -191,17 +197,14 @@ def cleaned(text: str, what: str, most: int = 500) -> str:
     return squeezed
 
 
-def _choice(field: Field, text: str, _: Mapping[str, Any]) -> str:
+def _choice(field: Field, text: str) -> str:
     value = text.lower().replace(" ", "_")
     if value not in field.allowed:
         raise _not_allowed(field, text)
     return value
 
 
-def _name(field: Field, text: str, now: Mapping[str, Any]) -> dict[str, str]:
-    from notelog.lexicon import load
-
-    lexicon = load()
+def _name(field: Field, text: str, now: Mapping[str, Any], lexicon: Lexicon) -> dict[str, str]:
     term = lexicon.terms[field.name].get(text) or lexicon.find(text, field.name)
     said = (now.get(field.name) or {}).get("said") or text
     if term is None:
@@ -209,7 +212,7 @@ def _name(field: Field, text: str, now: Mapping[str, Any]) -> dict[str, str]:
     return {"id": term.id, "label": term.label, "said": said}
 
 
-def _number(field: Field, text: str, _: Mapping[str, Any]) -> float:
+def _number(field: Field, text: str) -> float:
     if not _NUMBER.fullmatch(text):
         raise _not_allowed(field, text)
     value = float(text)
@@ -218,13 +221,13 @@ def _number(field: Field, text: str, _: Mapping[str, Any]) -> float:
     return value
 
 
-def _whole(field: Field, text: str, _: Mapping[str, Any]) -> int:
+def _whole(field: Field, text: str) -> int:
     if not re.fullmatch(r"\d{1,4}", text) or not int(text):
         raise _not_allowed(field, text)
     return int(text)
 
 
-def _size(field: Field, text: str, _: Mapping[str, Any]) -> dict[str, Any]:
+def _size(field: Field, text: str) -> dict[str, Any]:
     found = _SIZE.fullmatch(text)
     if not found or bool(found["mark"]) == bool(found["unit"]) or (found["under"] and not int(found["under"])):
         raise _not_allowed(field, text)
@@ -234,15 +237,13 @@ def _size(field: Field, text: str, _: Mapping[str, Any]) -> dict[str, Any]:
     return {"value": value, "unit": found["mark"].upper() if found["mark"] else found["unit"].lower()}
 
 
-def _currency(field: Field, text: str, _: Mapping[str, Any]) -> str:
+def _currency(field: Field, text: str) -> str:
     if not re.fullmatch("[A-Za-z]{3}", text):
         raise _not_allowed(field, text)
     return text.upper()
 
 
-_READERS = {
-    "choice": _choice, "name": _name, "number": _number, "whole": _whole, "size": _size, "currency": _currency
-}  # fmt: skip
+_READERS = {"choice": _choice, "number": _number, "whole": _whole, "size": _size, "currency": _currency}
 
 
 def _not_allowed(field: Field, text: str) -> InputError:

@@ -19,7 +19,8 @@ _ENTRY = TypeAdapter(Entry)
 def job_notes(job: Job) -> list[JobNote]:
     """The notes of a stored job as the ledger takes them, without the entries that people rejected.
 
-    An entry that a person decided about counts as accepted. A note's time is that of its dictation.
+    An entry that a person decided about counts as accepted, unless that was only by answers to the ledger's questions: then
+    its other questions are still asked. A note's time is that of its dictation.
     """
     return [
         JobNote(
@@ -32,7 +33,7 @@ def job_notes(job: Job) -> list[JobNote]:
                 JobEntry(
                     id=entry["id"],
                     entry=_ENTRY.validate_python(standing.contract(entry)),
-                    accepted=entry["decided"] is not None,
+                    accepted=entry["decided"] is not None and not entry["decided"]["by_answer"],
                 )
                 for entry in note.entries
                 if (entry["decided"] or {}).get("what") != "rejected"

@@ -46,6 +46,24 @@ def archive_path(named: str | os.PathLike[str] | None = None) -> Path:
     return Path(platformdirs.user_data_dir("notelog", appauthor=False)) / "archive.sqlite"
 
 
+def lexicon_path(archive: Path) -> Path:
+    """The file of the shop's own lexicon, which lies beside its archive.
+
+    >>> lexicon_path(Path("jobs.sqlite")).name
+    'jobs.lexicon.csv'
+    """
+    return archive.with_name(f"{archive.stem}.lexicon.csv")
+
+
+def shop_lexicon(archive: Path) -> Path | None:
+    """The file of the shop's own lexicon where there is one, else None.
+
+    >>> shop_lexicon(Path("no-such-folder") / "jobs.sqlite")
+    """
+    file = lexicon_path(archive)
+    return file if file.is_file() else None
+
+
 @contextmanager
 def plain_errors(path: Path) -> Iterator[None]:
     """Turn SQLite's complaints about the file into one sentence (InputError); others stay what they are."""

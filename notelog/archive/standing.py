@@ -6,8 +6,9 @@ row stays, so that its number is never used again. What is shown are the open an
 
 An entry that is shown carries three fields beside those of the extraction contract: `id`, `revision` (counted up by
 every change of it) and `decided`: None, or what the last decision was (`what`: "accepted", "changed", "added" or
-"rejected"), `by` whom and `at` which time, which `fields` people changed, whether the entry was added `by_hand`, and
-`reading`: what the newest extraction makes of the same words, when that came later and says something else.
+"rejected"), `by` whom and `at` which time, which `fields` people changed, whether the entry was added `by_hand`, whether
+people decided only `by_answer` to the ledger's questions, and `reading`: what the newest extraction makes of the same
+words, when that came later and says something else.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ SHOWN = "entries.standing IN ('open', 'decided')"
 """The condition, in SQL, that an entry is shown."""
 
 _SHOWN_OR_REJECTED = "entries.standing IN ('open', 'decided', 'rejected')"
+_ANSWER = "answer to "
 _OWN_FIELDS = ("id", "revision", "decided")
 _NOT_SAID = (*_OWN_FIELDS, "evidence", "confidence")
 
@@ -27,6 +29,24 @@ _NOT_SAID = (*_OWN_FIELDS, "evidence", "confidence")
 def seen(rejected: bool) -> str:
     """The condition, in SQL, that an entry is shown, with the rejected ones or without them."""
     return _SHOWN_OR_REJECTED if rejected else SHOWN
+
+
+def reason(question: str) -> str:
+    """Why an answer changed an entry, as the entry's history tells it.
+
+    >>> reason("side_missing:17")
+    'answer to side_missing:17'
+    """
+    return f"{_ANSWER}{question}"
+
+
+def is_answer(why: str | None) -> bool:
+    """Whether the reason of a correction is an answer.
+
+    >>> is_answer("answer to side_missing:17"), is_answer(None)
+    (True, False)
+    """
+    return (why or "").startswith(_ANSWER)
 
 
 def contract(entry: dict[str, Any]) -> dict[str, Any]:
@@ -73,6 +93,7 @@ def _decided(connection: sqlite3.Connection, entry_id: int, payload: dict[str, A
         "at": made[-1]["at"],
         "fields": list(dict.fromkeys(one["field"] for one in made if one["field"])),
         "by_hand": made[0]["act"] == "added",
+        "by_answer": all(is_answer(one["why"]) for one in made),
         "reading": _otherwise(connection, entry_id, made[-1]["revision"], payload),
     }
 

@@ -20,6 +20,7 @@ from notelog.errors import InputError
 if TYPE_CHECKING:
     from sqlite_utils import Database
 
+    from notelog.lexicon import Lexicon
     from notelog.models import Log, Note
 
 
@@ -126,6 +127,13 @@ class Archive:
         from sqlite_utils import Database
 
         return Database(self.connection, execute_plugins=False)
+
+    def lexicon(self) -> Lexicon:
+        """The lexicon that the notes of this archive are read with: the shipped one, and the shop's own file beside the
+        archive where there is one. Raises InputError when that file is damaged."""
+        from notelog.lexicon import load
+
+        return load(None, opening.shop_lexicon(self.path))
 
     # --- storing ----------------------------------------------------------------------------------
 

@@ -13,6 +13,7 @@ from notelog.errors import InputError
 
 if TYPE_CHECKING:
     from notelog.archive import Archive
+    from notelog.lexicon import Lexicon
     from notelog.models import Log, Note
 
 STDIN = "-"
@@ -40,6 +41,10 @@ DriverSide = Annotated[
     Side | None, typer.Option("--driver-side", help="Side that the driver sits on; else that of the settings.")
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")]
+LexiconArchive = Annotated[
+    str | None,
+    typer.Option("--archive", metavar="FILE", help="The archive beside which the shop's own lexicon lies; else as ever."),
+]
 ArchiveFile = Annotated[
     str | None,
     typer.Option("--archive", metavar="FILE", help="The archive; else NOTELOG_ARCHIVE, else one in your data folder."),
@@ -57,6 +62,14 @@ def open_archive(named: str | None, *, create: bool = False) -> Archive:
     from notelog.archive import Archive, archive_path
 
     return Archive(archive_path(named), create=create)
+
+
+def shop_lexicon(named: str | None) -> Lexicon:
+    """The lexicon with the shop's own components, those beside the archive that the options and the environment name."""
+    from notelog import lexicon
+    from notelog.archive import archive_path, shop_lexicon
+
+    return lexicon.load(None, shop_lexicon(archive_path(named)))
 
 
 def driver_side(given: Side | None) -> str:
@@ -88,7 +101,7 @@ def read_notes(files: Sequence[str]) -> list[Note]:
     return notes
 
 
-def log_notes(notes: Sequence[Note], side: str) -> list[Log]:
+def log_notes(notes: Sequence[Note], side: str, lexicon: Lexicon) -> list[Log]:
     """Understand every note, with progress on standard error."""
     from notelog.out.terminal import progress
 
@@ -97,7 +110,7 @@ def log_notes(notes: Sequence[Note], side: str) -> list[Log]:
         from notelog.log import log_note
 
         for note in notes:
-            logs.append(log_note(note, side))
+            logs.append(log_note(note, side, lexicon=lexicon))
             step()
     return logs
 

@@ -13,6 +13,7 @@ from notelog.errors import InputError
 
 if TYPE_CHECKING:
     from notelog.archive.again import NoteChanges
+    from notelog.archive.corrections import Answer
 
 MOST_SHOWN = 200
 """The most changes that are printed one by one; JSON has all."""
@@ -37,7 +38,9 @@ def correct(
     answer: Annotated[
         tuple[str, str] | None,
         typer.Option(
-            "--answer", metavar="QUESTION VALUE", help="Answer a question of the job's ledger; '' takes it back."
+            "--answer",
+            metavar="QUESTION VALUE",
+            help="Answer a question of the job's ledger, and put its entry right by it; '' takes it back.",
         ),
     ] = None,
     job: Annotated[
@@ -223,6 +226,7 @@ def _tell(before: dict[str, Any] | None, made: Any, events: list[Any]) -> None:
     if not isinstance(made, dict):
         told = f"answered {made.value!r}" if made.value is not None else "the answer is taken back"
         terminal.say(f"{made.question}: {told} by {made.who}")
+        _tell_answer(made)
         return
     terminal.say(f"Entry {made['id']}: {_described(made)} [{words.decision(made)}]")
     for event in events:
@@ -230,6 +234,20 @@ def _tell(before: dict[str, Any] | None, made: Any, events: list[Any]) -> None:
             terminal.say(f"  {_what(event)}{_said_before(event, events)}")
     if before and before["decided"] and made["decided"]["what"] != "changed":
         terminal.say(f"  it was {words.decision(before)} on {before['decided']['at'][:10]}")
+
+
+def _tell_answer(made: Answer) -> None:
+    """What the answer changed in the entry that it is about."""
+    from notelog.out import terminal
+
+    if made.left:
+        terminal.say(f"  entry {made.entry['id']} is left as it is: {made.left}")
+    elif made.changed:
+        terminal.say(f"  entry {made.entry['id']}: {_described(made.entry)}")
+        for event in made.changed:
+            terminal.say(f"    {_what(event)}")
+        if made.changed[-1].field == "component" and made.changed[-1].new is None:
+            terminal.say(f"  say which part it is with: notelog correct {made.entry['id']} component=NAME")
 
 
 def _said_before(event: Any, events: list[Any]) -> str:

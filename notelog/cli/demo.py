@@ -127,7 +127,7 @@ def _shortest_note(rows: list[dict[str, str]], notes: list[Note], logs: list[Log
 
 
 def _most_found(logs: list[Log]) -> str:
-    """The component found wanting in the most notes: the search that shows most."""
+    """The component found wanting in the most notes: the search that shows most; of equals the first by name."""
     from collections import Counter
 
     seen = Counter(
@@ -139,4 +139,4 @@ def _most_found(logs: list[Log]) -> str:
             if entry.kind == "finding" and entry.component and entry.condition != "good"
         }
     )
-    return seen.most_common(1)[0][0] if seen else "bent"
+    return min(seen, key=lambda label: (-seen[label], label), default="bent")

@@ -17,8 +17,9 @@ def ledger_of(store: Archive, job: Job, limits: Path | None = None) -> Ledger:
     from notelog.archive.ledgers import answered, job_notes
     from notelog.job import ledger, read_limits
 
-    given = read_limits(limits) if limits else None
-    return ledger(job_notes(job), limits=given, answered=answered(store, job.reference), now=datetime.now(UTC))
+    lexicon = store.lexicon()
+    given = read_limits(limits, lexicon) if limits else None
+    return ledger(job_notes(job), lexicon, given, answered=answered(store, job.reference), now=datetime.now(UTC))
 
 
 def estimate_of(
@@ -28,10 +29,12 @@ def estimate_of(
     from notelog.archive.ledgers import job_notes, note_texts
     from notelog.estimate import estimate, read_prices, read_rates
 
-    price_file, rates_file = read_prices(prices) if prices else None, read_rates(rates) if rates else None
+    lexicon = store.lexicon()
+    price_file = read_prices(prices, lexicon) if prices else None
+    rates_file = read_rates(rates, lexicon) if rates else None
     made = ledger_of(store, job, limits)
     past = past_jobs(store, job.reference)
-    return made, estimate(job_notes(job), price_file, rates_file, past, texts=note_texts(job), made=made)
+    return made, estimate(job_notes(job), price_file, rates_file, past, texts=note_texts(job), made=made, lexicon=lexicon)
 
 
 def past_jobs(store: Archive, reference: str) -> list[PastJob]:
@@ -46,7 +49,8 @@ def past_jobs(store: Archive, reference: str) -> list[PastJob]:
         for other in others:
             job = store.job(other)
             if has_money_or_time(job):
-                past.append(past_job(other, estimate(job_notes(job), texts=note_texts(job))))
+                told = estimate(job_notes(job), texts=note_texts(job), lexicon=store.lexicon())
+                past.append(past_job(other, told))
             step()
     return past
 

@@ -7,7 +7,17 @@ from typing import Annotated
 
 import typer
 
-from notelog.cli.common import AsJson, DriverSide, Files, driver_side, log_notes, print_json, read_notes
+from notelog.cli.common import (
+    AsJson,
+    DriverSide,
+    Files,
+    LexiconArchive,
+    driver_side,
+    log_notes,
+    print_json,
+    read_notes,
+    shop_lexicon,
+)
 
 
 class Described(str, Enum):
@@ -22,18 +32,26 @@ def register(app: typer.Typer) -> None:
     app.command()(schema)
 
 
-def extract(files: Files, side: DriverSide = None, as_json: AsJson = False) -> None:
+def extract(
+    files: Files,
+    side: DriverSide = None,
+    why: Annotated[
+        bool, typer.Option("--why", help="Tell of each entry the words, cues, rules, places and repairs behind it.")
+    ] = False,
+    archive: LexiconArchive = None,
+    as_json: AsJson = False,
+) -> None:
     """Show what is understood of notes; nothing is stored.
 
-    With --json each note is one line, of the form that `notelog schema` prints.
+    With --json each note is one line, of the form that `notelog schema` prints; with --why as well, each entry has a list `why` more.
     """
     from notelog.out import as_json as json_out
 
     notes = read_notes(files)
-    logs = log_notes(notes, driver_side(side))
+    logs = log_notes(notes, driver_side(side), shop_lexicon(archive))
     if as_json:
         for log in logs:
-            print_json(json_out.line(json_out.log(log)))
+            print_json(json_out.line(json_out.log(log, why=why)))
         return
     from notelog.out import terminal
 
@@ -45,7 +63,9 @@ def extract(files: Files, side: DriverSide = None, as_json: AsJson = False) -> N
         entries = [entry.model_dump(mode="json") for entry in log.entries]
         counted = terminal.counted(len(entries), "entry", "entries")
         terminal.say(terminal.heading(terminal.called(note.source), f"driver on the {log.note.driver_side}", counted))
-        if entries:
+        if why:
+            terminal.say(*terminal.why_sheet(entries, [entry.why for entry in log.entries]))
+        elif entries:
             terminal.say(terminal.entries_table([(entry, None) for entry in entries]))
 
 

@@ -18,6 +18,7 @@ from notelog.cli.common import (
     open_archive,
     print_json,
     read_notes,
+    shop_lexicon,
 )
 
 Make = Annotated[str | None, typer.Option(help="The vehicle's make.")]
@@ -57,10 +58,11 @@ def add(
 
     known = Vehicle.given(make, model, year, vin, registration, mileage)
     notes = read_notes(files)
-    logs = log_notes(notes, driver_side(side))
+    lexicon = shop_lexicon(archive)
+    logs = log_notes(notes, driver_side(side), lexicon)
     with open_archive(archive, create=True) as store:
         stored = store.add(
-            job, zip(notes, logs, strict=True), vehicle=known, author=author, dictated=dictated, read_with=reader()
+            job, zip(notes, logs, strict=True), vehicle=known, author=author, dictated=dictated, read_with=reader(lexicon.shop_file)
         )
     from notelog.out import as_json as json_out
     from notelog.out import terminal

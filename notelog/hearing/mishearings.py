@@ -71,12 +71,10 @@ def put_right(source: MappedText, mishearings: Mishearings, tokens: Tokens) -> t
     'both drop links snapped'
     """
     changes, repairs = [], []
-    i = 0
-    while i < tokens.count:
-        rows = mishearings.by_first.get(tokens.words[i])
-        found = _match(tokens, i, rows) if rows else None
+    by_first, done = mishearings.by_first, 0
+    for i in [i for i, word in enumerate(tokens.words) if word in by_first]:
+        found = _match(tokens, i, by_first[tokens.words[i]]) if i >= done else None
         if found is None:
-            i += 1
             continue
         heard, last, ending = found
         start, end = tokens.starts[i], tokens.ends[last]
@@ -87,7 +85,7 @@ def put_right(source: MappedText, mishearings: Mishearings, tokens: Tokens) -> t
         if said != meant:
             changes.append((start, end, meant))
             repairs.append(Repair(0, 0, said, meant, "known mishearing"))
-        i = last + 1
+        done = last + 1
     if not changes:
         return source, []
     new, places = rewrite(source, changes)
@@ -98,7 +96,15 @@ def put_right(source: MappedText, mishearings: Mishearings, tokens: Tokens) -> t
 
 def _match(tokens: Tokens, first: int, rows: list[tuple[str, ...]]) -> tuple[tuple[str, ...], int, str] | None:
     """The longest of `rows` that stands at `first`: the row, its last token, and the ending to carry over."""
+    words, following = tokens.words, tokens.words[first + 1]
     for heard in rows:
+        if len(heard) == 1:
+            ending = _ending(words[first], heard[0])
+            if ending is not None:
+                return heard, first, ending
+            continue
+        if not following.startswith(heard[1]) and following != "-":
+            continue
         at = first
         for word in heard[:-1]:
             if tokens.words[at] != word:

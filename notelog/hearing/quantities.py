@@ -97,18 +97,16 @@ class QuantityReader:
         """All quantities of the text, in order."""
         tokens, words, starters = self.tokens, self.words, self.starters
         found = []
-        i = 0
-        while i < tokens.count:
+        for i in [i for i, word in enumerate(words) if word in starters or word == '"' or tokens.kinds[i] in _NUMBER_KINDS]:
+            if i < self.last_stop:
+                continue
             word = words[i]
-            if word in starters or tokens.kinds[i] in _NUMBER_KINDS:
-                phrase = self.phrase(i)
-                if phrase is not None:
-                    found.append(phrase)
-                    i = self.last_stop = phrase.stop
-                    continue
-            if word == '"':
+            phrase = self.phrase(i) if word in starters or tokens.kinds[i] in _NUMBER_KINDS else None
+            if phrase is not None:
+                found.append(phrase)
+                self.last_stop = phrase.stop
+            elif word == '"':
                 self.quote_open = not self.quote_open
-            i += 1
         return found
 
     def phrase(self, i: int) -> Phrase | None:
@@ -291,8 +289,9 @@ class QuantityReader:
 
     def _typed_share_of_drive(self, i: int) -> Phrase | None:
         """ "3 8 drive" and "nine sixteen socket": a share of an inch whose stroke was lost."""
-        over, under = self._small_whole(i), self._small_whole(i + 1)
-        if not over or not under or over >= under or over % 2 == 0 or under not in (2, 4, 8, 16, 32):
+        over = self._small_whole(i)
+        under = self._small_whole(i + 1) if over else 0
+        if not under or over >= under or over % 2 == 0 or under not in (2, 4, 8, 16, 32):
             return None
         following = self.numbers.after(i + 1, hyphen=True)
         inch = self._name_at(following)

@@ -10,10 +10,12 @@ from notelog.models import MappedText
 
 VULGAR_SHARES = "½¼¾⅛⅜⅝⅞"
 
-# Repetitions are possessive, so that no run of letters or digits is ever gone over twice.
+# Repetitions are possessive, so that no run of letters or digits is ever gone over twice. Most tokens are words, so they
+# are tried first; letters before a digit are left to the sorts below.
 _TOKEN = re.compile(
     rf"""
-      (?P<code>[0-9]++(?:(?:\.[0-9]++){{2,}}|(?::[0-9]++)+|(?:-[0-9]++){{2,}}|(?:/[0-9]++){{2,}})[^\W_]*+)
+      (?P<word>(?![{VULGAR_SHARES}])[^\W\d_]++(?![0-9])(?:['’][^\W\d_]++)*+)
+    | (?P<code>[0-9]++(?:(?:\.[0-9]++){{2,}}|(?::[0-9]++)+|(?:-[0-9]++){{2,}}|(?:/[0-9]++){{2,}})[^\W_]*+)
     | (?P<share>[0-9]++/[0-9]++[^\W_]*+)
     | (?P<count>[0-9]++(?=[xX×](?:\b|[TtMm][0-9]|[0-9]++(?:\.[0-9]++)?mm\b)))
     | (?P<number>(?:[0-9]{{1,3}}(?:,[0-9]{{3}})+(?![0-9])|[0-9]++)(?:\.[0-9]++)?[^\W_]*+
@@ -21,7 +23,6 @@ _TOKEN = re.compile(
                 |[{VULGAR_SHARES}][^\W_]*+)
     | (?P<times>(?<![^\W0-9_])[xX](?=[0-9]|[TtMm][0-9]))
     | (?P<named>[^\W\d_]++[0-9][^\W_]*+(?:\.[0-9]++[^\W_]*+)*+)
-    | (?P<word>[^\W\d_]++(?:['’][^\W\d_]++)*+)
     | (?P<mark>\S)
     """,
     re.VERBOSE,
@@ -65,12 +66,15 @@ def tokenise(text: str) -> Tokens:
     >>> tokenise("4xM8, don't -2.1deg").words[:8]
     ['4', 'x', 'm8', ',', "don't", '-', '2.1deg', '']
     """
-    words, kinds, starts, ends = [], [], [], []
-    for match in _TOKEN.finditer(text):
-        words.append(match.group().lower())
-        kinds.append(match.lastgroup)
-        starts.append(match.start())
-        ends.append(match.end())
+    matches = list(_TOKEN.finditer(text))
+    kinds = [match.lastgroup for match in matches]
+    starts = [match.start() for match in matches]
+    ends = [match.end() for match in matches]
+    if text.isascii():
+        lower = text.lower()
+        words = [lower[start:end] for start, end in zip(starts, ends)]
+    else:  # lower case may be longer
+        words = [text[start:end].lower() for start, end in zip(starts, ends)]
     if "’" in text:
         words = [word.replace("’", "'") if len(word) > 1 else word for word in words]
     count = len(words)

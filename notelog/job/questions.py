@@ -19,6 +19,18 @@ from notelog.lexicon.words import words_of
 UNSURE = 0.7
 """Below this confidence a pronoun is asked about; extraction gives one that it resolved in plain words more."""
 
+SOMETHING_ELSE = "something else"
+"""The answer that the part asked about is not the one that is meant."""
+
+NO_PART = "no part"
+"""The answer that words taken for a part are none."""
+
+FIELDS = {
+    "side_missing": "position.side", "count_missing": "count", "unclear_it": "component", "mishearing": "component",
+    "unknown_part": "component", "odd_size": "size",
+}  # fmt: skip
+"""The field of the entry that each kind of question asks about."""
+
 _SOUNDS_FAR = 70
 """Out of 100: a name less alike than this to any of the component's is asked about."""
 
@@ -42,39 +54,38 @@ def questions(story: Story, parts: list[Wanted], answered: Collection[str] = ())
     return list(asked.values())
 
 
-def _question(told: Statement, kind: str, field: str, text: str, options: list[str]) -> Question:
+def _question(told: Statement, kind: str, text: str, options: list[str]) -> Question:
     return Question(
-        id=f"{kind}:{told.id}", kind=kind, entry=told.id, field=field, text=text, options=options, quotes=[told.quote]
+        id=f"{kind}:{told.id}", kind=kind, entry=told.id, field=FIELDS[kind], text=text, options=options, quotes=[told.quote]
     )
 
 
 def _about(story: Story, told: Statement, parts: list[Wanted]) -> Iterator[Question]:
     entry = told.entry
     if told.key is not None and told.key.startswith(f"{UNNAMED}:"):
-        yield _question(told, "unclear_it", "component", f"Which part is meant by “{told.quote.text}”?", [])
+        yield _question(told, "unclear_it", f"Which part is meant by “{told.quote.text}”?", [])
         return
     if told.short:
         label = story.things.label(told.key)
-        yield _question(told, "unclear_it", "component", f"Is “{told.short}” the {label}?", [label, "something else"])
+        yield _question(told, "unclear_it", f"Is “{told.short}” the {label}?", [label, SOMETHING_ELSE])
     elif entry.kind in ("finding", "operation", "part") and _unclear(story, told):
         label = story.things.label(told.key)
         yield _question(
-            told, "unclear_it", "component", f"Is “{told.quote.text}” about the {label}?", [label, "something else"]
+            told, "unclear_it", f"Is “{told.quote.text}” about the {label}?", [label, SOMETHING_ELSE]
         )
     elif told.key is not None and told.key.startswith(f"{UNKNOWN}:"):
         label = story.things.label(told.key)
         yield _question(
             told,
             "unknown_part",
-            "component",
             f"“{label}” is in no lexicon: is it a part, and is it called so?",
-            [label],
+            [label, NO_PART],
         )
     elif told.key is not None and _misheard(story, told):
         label = story.things.label(told.key)
         yield _question(
-            told, "mishearing", "component", f"“{entry.component.said}” was taken as {label}: is it?",
-            [label, "something else"],
+            told, "mishearing", f"“{entry.component.said}” was taken as {label}: is it?",
+            [label, SOMETHING_ELSE],
         )  # fmt: skip
     yield from _side(story, told, parts)
     yield from _count(story, told, parts)
@@ -138,7 +149,7 @@ def _side(story: Story, told: Statement, parts: list[Wanted]) -> Iterator[Questi
         return
     thing = at_place(told.spots[0].position(), term.label)
     yield _question(
-        told, "side_missing", "position.side", f"Which side: {thing}, “{told.quote.text}”?", ["left", "right", "both"]
+        told, "side_missing", f"Which side: {thing}, “{told.quote.text}”?", ["left", "right", "both"]
     )
 
 
@@ -152,11 +163,11 @@ def _count(story: Story, told: Statement, parts: list[Wanted]) -> Iterator[Quest
     if entry.kind == "part":
         label = things.label(told.key)
         if _many(told, label) and not _several(told, parts) and len(told.spots) == 1:
-            yield _question(told, "count_missing", "count", f"How many: {label}, “{told.quote.text}”?", [])
+            yield _question(told, "count_missing", f"How many: {label}, “{told.quote.text}”?", [])
     elif entry.kind == "fastener" and entry.count is None and told.key is not None and things.torque_wanted(told.key):
         label, kind = things.label(told.key), f"{entry.type}s"
         if re.search(rf"\b{kind}\b", told.quote.text, re.IGNORECASE):
-            yield _question(told, "count_missing", "count", f"How many {kind}: {label}, “{told.quote.text}”?", [])
+            yield _question(told, "count_missing", f"How many {kind}: {label}, “{told.quote.text}”?", [])
 
 
 def _size(story: Story, told: Statement) -> Iterator[Question]:
@@ -177,6 +188,6 @@ def _size(story: Story, told: Statement) -> Iterator[Question]:
             else f"{size.value:g} {size.unit}"
         )
         yield _question(
-            told, "odd_size", "size", f"{what} is in no table of sizes: what is it in “{told.quote.text}”?",
+            told, "odd_size", f"{what} is in no table of sizes: what is it in “{told.quote.text}”?",
             list(checked.likely),
         )  # fmt: skip

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import functools
+import sys
 from dataclasses import dataclass, field
 
 from notelog.lexicon.inflect import plural, verb_forms
 from notelog.lexicon.load import Lexicon
 from notelog.lexicon.words import words_of
+from notelog.sweeping import unswept
 
 
 @dataclass(slots=True, frozen=True)
@@ -25,29 +27,49 @@ class Form:
 
 @dataclass(slots=True)
 class Forms:
-    """`whole` maps words to what they can mean; `longest` gives the length of the longest form by first word;
-    `split` maps the first word of a separable verb to its tails ("take ... off"). `weak` holds words that say a condition only
+    """`whole` maps words to what they can mean; `lengths` gives, by the first and the second word of longer forms, how long
+    they are, longest first; `single` has the forms of one word; `split` maps the first word of a separable verb to its tails ("take ... off"). `weak` holds words that say a condition only
     where the learnt judge thinks so."""
 
     whole: dict[tuple[str, ...], list[Form]] = field(default_factory=dict)
-    longest: dict[str, int] = field(default_factory=dict)
+    lengths: dict[str, dict[str, tuple[int, ...]]] = field(default_factory=dict)
+    single: dict[str, list[Form]] = field(default_factory=dict)
     split: dict[str, list[tuple[tuple[str, ...], Form]]] = field(default_factory=dict)
     joined: frozenset[str] = frozenset()
     abbreviations: dict[str, str] = field(default_factory=dict)
     weak: dict[tuple[str, ...], list[Form]] = field(default_factory=dict)
     longest_weak: dict[str, int] = field(default_factory=dict)
+    alone: dict[int, list[Form]] = field(default_factory=dict)  # by a form's identity the list that holds only it, shared
+
+    def lengths_at(self, words: list[str], i: int) -> list[int]:
+        """How many words forms may take that start with the i-th word and the next, longest first, one word last."""
+        after = self.lengths.get(words[i])
+        longer = after.get(words[i + 1], ()) if after is not None and i + 1 < len(words) else ()
+        return [length for length in (*longer, 1) if i + length <= len(words)]
 
     def add(self, words: tuple[str, ...], form: Form) -> None:
         """One more meaning for these words; the first one given comes first."""
         if not words:
             return
-        if not self.abbreviations.keys().isdisjoint(words):
-            words = tuple(self.abbreviations.get(word, word) for word in words)
-        known = self.whole.setdefault(words, [])
-        if form not in known:
-            known.append(form)
-        if len(words) > self.longest.get(words[0], 0):
-            self.longest[words[0]] = len(words)
+        for word in words:
+            if word in self.abbreviations:
+                words = tuple(self.abbreviations.get(word, word) for word in words)
+                break
+        known = self.whole.get(words)
+        if known is None:
+            words = tuple(map(sys.intern, words))  # a word stands in many forms, and is kept once
+            self.whole[words] = self.alone.setdefault(id(form), [form])
+            if len(words) > 1:
+                after = self.lengths.setdefault(words[0], {})
+                lengths = after.get(words[1], ())
+                if len(words) not in lengths:
+                    after[words[1]] = tuple(sorted((*lengths, len(words)), reverse=True))
+        elif form not in known:
+            self.whole[words] = [*known, form]
+        else:
+            return
+        if len(words) == 1:
+            self.single[words[0]] = self.whole[words]
 
 
 def _joined_words(lexicon: Lexicon) -> frozenset[str]:
@@ -68,6 +90,7 @@ def _verb_phrases(phrase: str, lexicon: Lexicon) -> list[tuple[tuple[str, ...], 
 
 
 @functools.lru_cache(maxsize=8)
+@unswept
 def forms_of(lexicon: Lexicon) -> Forms:
     """All spoken forms of a lexicon.
 
@@ -81,11 +104,11 @@ def forms_of(lexicon: Lexicon) -> Forms:
     for kind in ("component", "tool", "material", "fastener"):
         for term in lexicon.terms[kind].values():
             short = set(term.short)
+            own = {tag: Form(kind, term.id, tag) for tag in ("name", "short", "plural")}
             for name in term.names:
-                tag = "short" if name in short else "name"
-                forms.add(words_of(name), Form(kind, term.id, tag))
+                forms.add(words_of(name), own["short" if name in short else "name"])
                 if len(name) > 1:
-                    forms.add(words_of(plural(name)), Form(kind, term.id, "plural"))
+                    forms.add(words_of(plural(name)), own["plural"])
     for term in lexicon.terms["drive"].values():
         for name in term.names:
             forms.add(words_of(name), Form("drive", term.id))

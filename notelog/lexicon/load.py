@@ -10,6 +10,7 @@ from pathlib import Path
 from notelog.errors import InputError
 from notelog.lexicon.words import normal
 from notelog.paths import data_folder
+from notelog.sweeping import unswept
 
 COMPONENT_COLUMNS = ["id", "label", "uk", "us", "also", "short", "system", "part_of", "sides"]
 NAMED_COLUMNS = ["id", "label", "uk", "us", "also", "short"]
@@ -17,7 +18,10 @@ NAMED_COLUMNS = ["id", "label", "uk", "us", "also", "short"]
 
 @dataclass(slots=True)
 class Term:
-    """One entry of the lexicon: `synonyms` are all names but the label, `source` is "file:line"."""
+    """One entry of the lexicon: `synonyms` are all names but the label, `source` is "file:line".
+
+    `shop` has the names that the shop's own file gives to an entry that ships, each with its "file:line".
+    """
 
     id: str
     kind: str
@@ -29,6 +33,7 @@ class Term:
     short: list[str] = field(default_factory=list)
     source: str = ""
     fields: dict[str, list[str]] = field(default_factory=dict)
+    shop: dict[str, str] = field(default_factory=dict)
 
     @property
     def names(self) -> list[str]:
@@ -49,8 +54,11 @@ class Lexicon:
     quantity_words: dict[str, str]
     fluid_systems: dict[str, str]
     verb_senses: dict[tuple[str, str], str]
+    condition_senses: dict[tuple[str, str], str]
+    short_senses: dict[tuple[str, str], str]
     abbreviations: dict[str, str]
     folder: Path
+    shop_file: Path | None = None
 
     def entries(self) -> list[Term]:
         """Every term: components, conditions, actions, tools, materials, fasteners, drives."""
@@ -96,6 +104,7 @@ def _simple_pasts(lexicon: Lexicon) -> dict[str, tuple[str, ...]]:
 
 
 @functools.lru_cache(maxsize=32)
+@unswept
 def _by_name(lexicon: Lexicon, kind: str) -> dict[str, Term]:
     table: dict[str, Term] = {}
     for term in lexicon.terms.get(kind, {}).values():
@@ -173,10 +182,7 @@ def _load(folder: Path, shop_file: Path | None) -> Lexicon:
     if not folder.is_dir():
         raise InputError(f"{folder}: there is no lexicon folder there; give one that holds the lexicon's CSV files.")
     terms: dict[str, dict[str, Term]] = {"component": {}}
-    files = sorted((folder / "components").glob("*.csv"))
-    if shop_file is not None and shop_file.exists():
-        files.append(shop_file)
-    for path in files:
+    for path in sorted((folder / "components").glob("*.csv")):
         for key, term in _named_terms(path, "component", COMPONENT_COLUMNS).items():
             if key in terms["component"]:
                 raise InputError(
@@ -184,6 +190,8 @@ def _load(folder: Path, shop_file: Path | None) -> Lexicon:
                     f"{terms['component'][key].source}."
                 )
             terms["component"][key] = term
+    if shop_file is not None:
+        _add_shop(terms["component"], _named_terms(shop_file, "component", COMPONENT_COLUMNS))
     terms["condition"] = _named_terms(folder / "conditions.csv", "condition", ["id", "label", "predicates", "nouns", "verbs", "weak"])
     terms["action"] = _named_terms(
         folder / "actions.csv", "action", ["id", "label", "verbs", "states", "nouns", "abbreviations"]
@@ -213,28 +221,59 @@ def _load(folder: Path, shop_file: Path | None) -> Lexicon:
             row["fluid"]: row["component"] for _, row in read_rows(folder / "fluid_systems.csv", ["fluid", "component"])
         },
         abbreviations={row["short"]: row["word"] for _, row in read_rows(folder / "abbreviations.csv", ["short", "word"])},
+        condition_senses={
+            (row["said"], row["system"]): row["condition"]
+            for _, row in read_rows(folder / "condition_senses.csv", ["said", "system", "condition"])
+        },
         verb_senses={
             (row["verb"], row["system"]): row["action"]
             for _, row in read_rows(folder / "verb_senses.csv", ["verb", "system", "action"])
         },
+        short_senses={
+            (row["short"], condition): row["component"]
+            for _, row in read_rows(folder / "short_senses.csv", ["short", "conditions", "component"])
+            for condition in _listed(row["conditions"])
+        },
         folder=folder,
+        shop_file=shop_file,
     )
 
 
+def _add_shop(components: dict[str, Term], own: dict[str, Term]) -> None:
+    """The shop's rows go behind the others; a row with the id of one that is there gives it more names and no more."""
+    for key, term in own.items():
+        known = components.setdefault(key, term)
+        if known is term:
+            continue
+        for column, names in {**term.fields, "also": [term.label, *term.fields["also"]]}.items():
+            new = [name for name in dict.fromkeys(names) if name not in known.names]
+            known.fields[column] = [*known.fields[column], *new]
+            known.synonyms += new
+            known.shop |= dict.fromkeys(new, term.source)
+        known.short = known.fields["short"]
+
+
 @functools.lru_cache(maxsize=8)
-def _load_cached(folder: Path, shop_file: Path | None, stamp: float) -> Lexicon:
+@unswept
+def _load_cached(folder: Path, shop_file: Path | None, stamp: tuple[int, ...]) -> Lexicon:
     return _load(folder, shop_file)
 
 
 def load(folder: str | Path | None = None, shop_file: str | Path | None = None) -> Lexicon:
-    """The lexicon that ships with the package, or the one in `folder`, with the shop's own components added.
+    """The lexicon that ships with the package, or the one in `folder`, with the components of the shop's own file added.
 
-    Raises InputError (file and line) when a file is damaged. Loading the same files again costs nothing.
+    Raises InputError (file and line) when a file is damaged or not there. Loading the same files again costs nothing; a
+    shop's file that was written since is read anew, for it is known by its time, size and inode.
 
     >>> load().terms["condition"]["bent"].label
     'bent'
     """
     place = Path(folder) if folder is not None else data_folder("lexicon")
-    own = Path(shop_file) if shop_file is not None else None
-    stamp = own.stat().st_mtime if own is not None and own.exists() else 0.0
-    return _load_cached(place, own, stamp)
+    if shop_file is None:
+        return _load_cached(place, None, ())
+    own = Path(shop_file).expanduser().absolute()
+    try:
+        state = own.stat()
+    except OSError as error:
+        raise InputError(f"{own}: the shop's lexicon cannot be read ({error.strerror}); name the file that it is in.") from error
+    return _load_cached(place, own, (state.st_mtime_ns, state.st_size, state.st_ino))

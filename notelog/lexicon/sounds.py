@@ -60,6 +60,11 @@ def sounds_like(said: str, lexicon: Lexicon) -> tuple[str, Term] | None:
     best: tuple[float, str, Term] | None = None
     for name, term in _by_sound(lexicon).get(sound_key(said), ()):
         alike = fuzz.ratio(said.replace(" ", ""), name.replace(" ", ""))
-        if alike >= MIN_ALIKE and (best is None or alike > best[0]):
+        if alike >= MIN_ALIKE and _opens_alike(said, name) and (best is None or alike > best[0]):
             best = (alike, name, term)
     return (best[1], best[2]) if best is not None else None
+
+
+def _opens_alike(said: str, name: str) -> bool:
+    """Whether both start with a vowel or both with a consonant ("awning rail" is no "wing rail"); an h may be dropped."""
+    return "h" in (said[0], name[0]) or (said[0] in "aeiou") == (name[0] in "aeiou")

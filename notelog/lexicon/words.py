@@ -6,9 +6,11 @@ import re
 
 _WORD = re.compile(
     r"""
-      [^\W\d_]{1,2}(?:/[^\W\d_]+)+ (?![^\W\d_])             # o/s/f, n/s, d/shaft, w/reg
+      [^\W\d_]++(?![\w/'])                                 # most words: tried first, only to be sooner
+    | [^\W\d_]{1,2}(?:/[^\W\d_]+)+ (?![^\W\d_])             # o/s/f, n/s, d/shaft, w/reg
     | [^\W\d_]+/[^\W\d_]{1,2}(?![^\W_])                     # h/l, steer/w
     | w/(?=\s)                                              # "with"
+    | \((?:s|es|ies)\)(?!\w)                                # pad(s)
     | [^\W\d_]+\d+(?:[x.]\d+)*[^\W\d_]*                     # T30, M12x1.5
     | [-+£$€]?(?:\d+(?:[.,]\d+)*|\.\d+)(?:--?\d+(?:\.\d+)?)?(?:[^\W\d_]+\d*)?%?  # 17mm, -2.1deg, 1-1.5deg, 4x4
     | [^\W\d_]*n't(?![^\W_])                                # isn't
@@ -28,7 +30,9 @@ def plain(text: str) -> str:
     >>> plain("anti-roll bar’s")
     "anti roll bar's"
     """
-    return _HYPHEN.sub(" ", text.translate(_CURLY))
+    if not text.isascii():
+        text = text.translate(_CURLY)
+    return _HYPHEN.sub(" ", text) if "-" in text else text
 
 
 def word_spans(text: str) -> list[tuple[int, int]]:
@@ -55,5 +59,7 @@ def words_of(name: str) -> tuple[str, ...]:
     >>> words_of("Driver's side")
     ('driver', "'s", 'side')
     """
-    text = plain(name.lower())
-    return tuple(text[a:b] for a, b in word_spans(text))
+    name = name.lower()
+    if name.isascii() and name.replace(" ", "").isalpha():
+        return tuple(name.split())  # the same, sooner: most names are letters and spaces
+    return tuple(_WORD.findall(plain(name)))

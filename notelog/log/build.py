@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import bisect
 import functools
+from typing import NamedTuple
 
 from notelog import models
 from notelog.hearing import hear, load_mishearings
 from notelog.lexicon import Lexicon
-from notelog.models import Evidence, Log, Named, Note, NoteInfo, Position, Size
+from notelog.log.why import Reasons
+from notelog.models import Entry, Log, Note, NoteInfo, Size
+from notelog.sweeping import unswept
 from notelog.understanding import understand
-from notelog.understanding.judge import MAX_WORDS
 from notelog.understanding.relations import Fact
+from notelog.understanding.spotter import MAX_WORDS
 from notelog.understanding.state import Mention, Talk
 
 DROPPED = {"hypothetical", "general", "other_vehicle", "retracted"}
@@ -23,19 +26,20 @@ def _mishearings():
     return load_mishearings()
 
 
-def log_note(note: Note, driver_side: str = "right", without: tuple[str, ...] = ()) -> Log:
-    """The log of a note. `driver_side` is the side that the driver sits on; `without` names components to leave out.
+@unswept
+def log_note(
+    note: Note, driver_side: str = "right", without: tuple[str, ...] = (), lexicon: Lexicon | None = None
+) -> Log:
+    """The log of a note. `driver_side` is the side that the driver sits on; `without` names components to leave out;
+    `lexicon` is the shipped one unless another is given, such as one with the shop's own file.
 
     >>> from notelog.reading import read_text
     >>> log = log_note(read_text("Nearside front: lower arm bent, 18mm bolts. New one ordered."))
     >>> [(entry.kind, entry.evidence.text) for entry in log.entries][0]
     ('finding', 'lower arm bent')
     """
-    heard = hear(note.spoken, driver_side, _mishearings())
-    doc = understand(heard, driver_side, without)
-    talk: Talk = doc._.talk
-    builder = _Builder(note, talk)
-    entries = builder.entries()
+    builder = _understood(note, driver_side, without, lexicon)
+    talk, entries = builder.talk, builder.entries()
     mentions = []
     for mention in talk.mentions:
         if mention.kind in _SHOWN:
@@ -43,7 +47,7 @@ def log_note(note: Note, driver_side: str = "right", without: tuple[str, ...] = 
             identity = mention.id
             if mention.kind == "place":
                 identity = talk.lexicon.places[int(mention.id)]["said"]
-            mentions.append(models.Mention(kind=mention.kind, id=identity, start=start, end=end))
+            mentions.append({"kind": mention.kind, "id": identity, "start": start, "end": end})
     warnings = list(note.warnings)
     if len(talk.words) > MAX_WORDS:
         warnings.append(f"The note has {len(talk.words)} words; beyond {MAX_WORDS} only the rules read it, less well: split it.")
@@ -55,18 +59,49 @@ def log_note(note: Note, driver_side: str = "right", without: tuple[str, ...] = 
     )
 
 
+class Held(NamedTuple):
+    """A statement that was said and is in no log: as the entry that it would be, and the qualifier that held it back."""
+
+    entry: Entry
+    by: str
+
+
+def held_back(
+    note: Note, driver_side: str = "right", without: tuple[str, ...] = (), lexicon: Lexicon | None = None
+) -> list[Held]:
+    """What the rules found in a note and a qualifier held back: "hypothetical", "general", "other_vehicle" or "retracted".
+
+    The arguments are those of `log_note`. With the learnt component its own verdict takes the place of the first three.
+
+    >>> from notelog.reading import read_text
+    >>> [(held.entry.condition, held.by) for held in held_back(read_text("If the hub were bent you would see it."))]
+    [('bent', 'hypothetical')]
+    """
+    builder = _understood(note, driver_side, without, lexicon)
+    facts = [fact for fact in builder.talk.facts if fact.flags & DROPPED]
+    return [Held(builder.entry(fact), min(fact.flags & DROPPED)) for fact in facts]
+
+
+def _understood(note: Note, driver_side: str, without: tuple[str, ...], lexicon: Lexicon | None) -> _Builder:
+    heard = hear(note.spoken, driver_side, _mishearings())
+    return _Builder(note, understand(heard, driver_side, without, lexicon)._.talk)
+
+
 class _Builder:
+    """Makes the entries; their parts as plain dicts, which the models make up in one go and sooner."""
+
     def __init__(self, note: Note, talk: Talk):
         self.note, self.talk = note, talk
         self.lexicon: Lexicon = talk.lexicon
+        self.source_span, self.starts, self.ends = talk.heard.mapped.source_span, talk.starts, talk.ends
         self.segment_starts = [segment.start for segment in note.segments]
+        self.reasons = Reasons(talk, self.said)
 
     def span(self, start: int, end: int) -> tuple[int, int]:
         """The verbatim span of the words `start:end`."""
-        talk = self.talk
-        return talk.heard.mapped.source_span(talk.starts[start], talk.ends[end - 1])
+        return self.source_span(self.starts[start], self.ends[end - 1])
 
-    def evidence(self, fact: Fact) -> Evidence:
+    def evidence(self, fact: Fact) -> dict:
         start, end = self.span(fact.start, fact.end)
         t_start = t_end = None
         if self.segment_starts:
@@ -75,19 +110,27 @@ class _Builder:
             if first >= 0:
                 t_start = self.note.segments[first].t_start
                 t_end = self.note.segments[last].t_end
-        return Evidence(start=start, end=end, text=self.note.text[start:end], t_start=t_start, t_end=t_end)
+        return {"start": start, "end": end, "text": self.note.text[start:end], "t_start": t_start, "t_end": t_end}
 
-    def said(self, mention: Mention) -> str:
+    def said(self, mention: Mention, itself: bool = False) -> str:
+        """The verbatim words of a mention; of one that was put right later the words that did it, unless `itself`."""
+        if not itself:
+            mention = mention.instead or mention
         start, end = self.span(mention.start, mention.end)
         return " ".join(self.note.text[start:end].split())
 
-    def named(self, mention: Mention | None) -> Named | None:
+    def named(self, mention: Mention | None) -> dict | None:
         if mention is None:
             return None
         term = self.lexicon.terms["component"].get(mention.id)
         if term is not None:
-            return Named(id=term.id, label=term.label, said=self.said(mention))
-        return Named(id="unknown", label=mention.label, said=self.said(mention))
+            return {"id": term.id, "label": term.label, "said": self.said(mention)}
+        return {"id": "unknown", "label": mention.label, "said": self.said(mention)}
+
+    def thing(self, kind: str, mention: Mention) -> dict:
+        """A tool or a material: the lexicon's, or what was said where it has none."""
+        term = self.lexicon.terms[kind].get(mention.id)
+        return {"id": term.id if term else "unknown", "label": term.label if term else mention.label, "said": self.said(mention)}
 
     def entries(self) -> list:
         kept: dict[tuple, object] = {}
@@ -95,17 +138,17 @@ class _Builder:
             if fact.flags & DROPPED:
                 continue
             entry = self.entry(fact)
-            if entry is None:
-                continue
             key = _key(entry)
-            if key not in kept or entry.confidence > kept[key].confidence:
-                kept[key] = entry
-        entries = sorted(kept.values(), key=lambda entry: (entry.evidence.start, entry.evidence.end))
+            if key not in kept or entry.confidence > kept[key][0].confidence:
+                kept[key] = entry, fact
+        for entry, fact in kept.values():
+            entry.why = self.reasons.of(fact, getattr(entry, "status", ""))
+        entries = sorted((entry for entry, _ in kept.values()), key=lambda entry: (entry.evidence.start, entry.evidence.end))
         return _newest_state(entries)
 
     def entry(self, fact: Fact):
-        common = {"evidence": self.evidence(fact), "confidence": _confidence(fact), "why": [f"rule: {fact.rule}", *fact.why]}
-        position = Position(**{name: value for name, value in zip(("side", "axle", "level", "depth"), fact.place) if value})
+        common = {"evidence": self.evidence(fact), "confidence": _confidence(fact)}
+        position = {name: value for name, value in zip(("side", "axle", "level", "depth"), fact.place) if value}
         if fact.kind == "finding":
             status = "present"
             if "denied" in fact.flags:
@@ -124,15 +167,13 @@ class _Builder:
         if fact.kind == "fastener":
             return models.Fastener(type=fact.value, drive=fact.drive or None, size=_size(fact), count=fact.count, component=self.named(fact.component), position=position, **common)
         if fact.kind == "tool":
-            term = self.lexicon.terms["tool"][fact.value]
-            return models.Tool(tool=Named(id=term.id, label=term.label, said=self.said(fact.mention)), size=_size(fact), **common)
+            return models.Tool(tool=self.thing("tool", fact.mention), size=_size(fact), **common)
         if fact.kind == "measurement":
             return models.Measurement(quantity=fact.value, low=fact.low, high=fact.high, unit=fact.unit, component=self.named(fact.component), position=position, **common)
         if fact.kind == "part":
             return models.Part(component=self.named(fact.component), position=position, count=fact.count or 1, state=fact.status, **common)
         if fact.kind == "material":
-            term = self.lexicon.terms["material"][fact.value]
-            return models.Material(material=Named(id=term.id, label=term.label, said=self.said(fact.mention)), **common)
+            return models.Material(material=self.thing("material", fact.mention), **common)
         if fact.kind == "labour":
             return models.Labour(hours=fact.low, **common)
         return models.Cost(amount=fact.low, currency=fact.value, component=self.named(fact.component), **common)
@@ -160,18 +201,23 @@ _RULE_CONFIDENCE = {
 }  # fmt: skip
 
 
+_TOLD = {
+    "finding": ("condition", "status"), "operation": ("action", "status"), "measurement": ("quantity", "low", "high", "unit"),
+    "part": ("state",), "labour": ("hours",), "cost": ("amount", "currency"),
+}  # fmt: skip
+
+
 def _key(entry) -> tuple:
     """What makes two entries the same fact: a note logs it once."""
-    data = entry.model_dump(exclude={"evidence", "confidence", "count"})
     if entry.kind == "tool":
-        return ("tool", entry.tool.id, str(data["size"]))
+        return ("tool", entry.tool.id, entry.tool.label, str(entry.size))
     if entry.kind == "material":
-        return ("material", entry.material.id)
+        return ("material", entry.material.id, entry.material.label)
     if entry.kind == "fastener":
-        return ("fastener", entry.type, str(data["size"]), entry.component.label if entry.component else "")
+        return ("fastener", entry.type, str(entry.size), entry.component.label if entry.component else "")
     component = getattr(entry, "component", None)
     name = (component.id, component.label) if component else None
-    rest = tuple(str(data[field]) for field in sorted(data) if field not in ("component", "kind", "position"))
+    rest = tuple(str(getattr(entry, field)) for field in _TOLD[entry.kind])
     place = getattr(entry, "position", None)
     where = (place.side, place.axle) if place is not None else None
     return (entry.kind, name, where, rest)

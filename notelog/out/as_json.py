@@ -29,10 +29,13 @@ def tidy(entry: dict[str, Any]) -> dict[str, Any]:
     return {"kind": known.pop("kind")} | known | last
 
 
-def log(log: Log) -> dict[str, Any]:
-    """A log as the extraction contract writes it."""
+def log(log: Log, *, why: bool = False) -> dict[str, Any]:
+    """A log as the extraction contract writes it; with `why` each entry has the lines of what is behind it as well."""
     plain = log.model_dump(mode="json", by_alias=True)
-    return plain | {"entries": [tidy(entry) for entry in plain["entries"]]}
+    entries = [tidy(entry) for entry in plain["entries"]]
+    if why:
+        entries = [told | {"why": entry.why} for told, entry in zip(entries, log.entries, strict=True)]
+    return plain | {"entries": entries}
 
 
 def schema() -> dict[str, Any]:

@@ -54,6 +54,7 @@ def job_schema() -> dict[str, Any]:
         at=(str, ...),
         fields=(list[str], ...),
         by_hand=(bool, ...),
+        by_answer=(bool, ...),
         reading=(Optional[dict], ...),
     )
     kinds = get_args(get_args(models.Entry)[0])

@@ -75,6 +75,24 @@ def entries_table(entries: Sequence[tuple[dict[str, Any], Any]], *, mark: str = 
     return made
 
 
+def why_sheet(entries: Sequence[dict[str, Any]], why: Sequence[Sequence[str]]) -> list[Any]:
+    """Entries by kind, each with what is behind it: lines "head: text", the heads in a column of their own."""
+    lines: list[Any] = []
+    for kind, title in KINDS.items():
+        of_kind = [(entry, reasons) for entry, reasons in zip(entries, why, strict=True) if entry["kind"] == kind]
+        if of_kind:
+            lines.append(Text(title, style="bold"))
+        for entry, reasons in of_kind:
+            lines.append(Text(", ".join(filter(None, (_told(entry), place(entry), f"{entry['confidence']:.0%} sure")))))
+            behind = Table(box=None, show_header=False, pad_edge=False, padding=(0, 1))
+            behind.add_column(no_wrap=True)
+            behind.add_column(overflow="fold")
+            for head, text in [("words", _quote(entry["evidence"])), *(one.split(": ", 1) for one in map(plain, reasons))]:
+                behind.add_row(Text(f"  {head}"), Text(text))
+            lines.append(behind)
+    return lines
+
+
 def _told(entry: dict[str, Any]) -> str:
     """An entry in a few words, with what a person decided about it."""
     decided = decision(entry)

@@ -137,8 +137,9 @@ class Spoken:
     def _run(self, start: int, end: int) -> None:
         if start < end:
             self._pieces.append(self._text[start:end])
-            self._starts.extend(range(start, end))
-            self._ends.extend(range(start + 1, end + 1))
+            places = list(range(start, end + 1))  # one object for each place: the end of a character starts the next
+            self._starts += places[:-1]
+            self._ends += places[1:]
 
     def _one(self, char: str, start: int, end: int) -> None:
         self._pieces.append(char)

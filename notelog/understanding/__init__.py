@@ -12,12 +12,24 @@ import spacy
 from spacy.language import Language
 from spacy.tokens import Doc
 
+from notelog.lexicon import Lexicon, load
 from notelog.models import Heard
-from notelog.understanding import clauses, judge, mentions, places, qualifiers, references, relations, state  # noqa: F401
-from notelog.understanding.tokenizer import TradeTokenizer
+from notelog.understanding import (  # noqa: F401
+    clauses,
+    judge,
+    mentions,
+    places,
+    qualifiers,
+    references,
+    relations,
+    spotter,
+    state,
+    tokenizer,
+)
 
 COMPONENTS = (
     "notelog_mentions",
+    "notelog_spotter",
     "notelog_clauses",
     "notelog_qualifiers",
     "notelog_places",
@@ -34,8 +46,8 @@ def pipeline(without: tuple[str, ...] = ()) -> Language:
     >>> pipeline().pipe_names[0]
     'notelog_mentions'
     """
-    nlp = spacy.blank("en")
-    nlp.tokenizer = TradeTokenizer(nlp.vocab)
+    # Named in the configuration, so that the tokenizer of English, which takes long to make, is not made first.
+    nlp = spacy.blank("en", config={"nlp": {"tokenizer": {"@tokenizers": "notelog.TradeTokenizer.v1"}}})
     for name in COMPONENTS:
         if name not in without:
             nlp.add_pipe(name)
@@ -43,12 +55,15 @@ def pipeline(without: tuple[str, ...] = ()) -> Language:
     return nlp
 
 
-def understand(heard: Heard, driver_side: str = "right", without: tuple[str, ...] = ()) -> Doc:
-    """The Doc of a heard text; its facts are in `doc._.talk.facts`."""
+def understand(
+    heard: Heard, driver_side: str = "right", without: tuple[str, ...] = (), lexicon: Lexicon | None = None
+) -> Doc:
+    """The Doc of a heard text; its facts are in `doc._.talk.facts`. `lexicon` is the shipped one unless given."""
     nlp = pipeline(without)
     doc = nlp.make_doc(heard.mapped.text)
     doc._.heard = heard
     doc._.driver_side = driver_side
+    mentions.talk_of(doc, lexicon or load())
     for _, component in nlp.pipeline:
         doc = component(doc)
     return doc

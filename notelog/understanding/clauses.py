@@ -16,6 +16,7 @@ from notelog.understanding.state import Clause, Talk
 
 _HARD = {".", "!", "?", ";"}
 _THINGS = ("component", "fastener")
+_LONGEST = 100  # words; real clauses have fifty at most, and what looks at all of a clause must not grow with the note
 
 
 @Language.factory("notelog_clauses", requires=["doc._.talk"])
@@ -108,6 +109,7 @@ def _cuts(talk: Talk) -> set[tuple[int, bool]]:
     cuts: set[tuple[int, bool]] = set()
     has_thing = has_predicate = False
     start = 0
+    particles = {m.particle for m in talk.mentions if m.particle >= 0}
 
     def cut(i: int, sentence: bool) -> None:
         nonlocal has_thing, has_predicate, start
@@ -122,6 +124,8 @@ def _cuts(talk: Talk) -> set[tuple[int, bool]]:
         inside = mention is not None and mention.start < i
         if i in talk.breaks and i > start:
             cut(i, True)
+        if i - start >= _LONGEST and not inside:
+            cut(i, False)
         if not inside and word in _HARD and i > start:
             if talk.stops or word == ";":
                 cut(i + 1, True)
@@ -161,12 +165,14 @@ def _cuts(talk: Talk) -> set[tuple[int, bool]]:
                               or at[k] is not None and at[k].kind == "action" and at[k].tag != "noun"):  # fmt: skip
                     cut(i, False)
             elif not talk.punctuated and has_predicate and (
-                word in groups["self"] or word in ("there's", "theres", "there", "now", "okay", "ok", "right", "anyway", "so", "no", "you", "oh", "also", "it'll", "itll")
+                word in groups["self"] or word in groups["clause_opener"]
                 or word in ("it", "that", "its", "they", "thats") and words[i - 1] not in groups["preposition"] and i + 1 < n
                 and (words[i + 1] in groups["be"] or words[i + 1] in groups["have"] or words[i + 1] in groups["auxiliary"] or words[i + 1] in groups["become"] or word in ("its", "thats"))
             ) and not (mention is not None and mention.kind == "place") and not _object_here(talk, i):
                 cut(i, False)
-            elif not talk.punctuated and has_thing and has_predicate and (mention is None or mention.start == i) and words[i - 1] not in groups["preposition"] and words[i - 1] not in ("and", "or", "no", ",") \
+            elif not talk.punctuated and has_thing and has_predicate and _opens_condition(talk, i):
+                cut(i, False)
+            elif not talk.punctuated and has_thing and has_predicate and (mention is None or mention.start == i) and (words[i - 1] not in groups["preposition"] or i - 1 in particles) and words[i - 1] not in ("and", "or", "no", ",") \
                     and words[i - 1] not in groups["determiner"] and words[i - 1] not in groups["adjective"] and _subject_breaks(talk, i):  # fmt: skip
                 cut(i, False)
         if mention is not None and mention.start == i:
@@ -184,6 +190,15 @@ def _object_here(talk: Talk, i: int) -> bool:
     return before is not None and before.kind == "action" and talk.words[i] in talk.lexicon.words["object_pronoun"] and not (
         i + 1 < len(talk.words) and talk.words[i + 1] in talk.lexicon.words["be"]
     )
+
+
+def _opens_condition(talk: Talk, i: int) -> bool:
+    """Whether a condition without "if" starts at word i: "were the strut leaking I'd ...", "any play and I'd ..."."""
+    words, groups = talk.words, talk.lexicon.words
+    before = talk.at[i - 1]
+    if i + 1 >= len(words) or before is None or before.kind != "condition" or before.end != i:
+        return False
+    return words[i] == "any" or words[i] in groups["inversion"] and (words[i + 1] in groups["determiner"] or words[i + 1] in groups["subject_pronoun"])
 
 
 def _subject_breaks(talk: Talk, i: int) -> bool:

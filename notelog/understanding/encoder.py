@@ -1,4 +1,4 @@
-"""A small BERT encoder with three heads, run with numpy: its weights are 8-bit, one scale a row.
+"""A small BERT encoder with five heads, run with numpy: its weights are 8-bit, one scale a row.
 
 The architecture is that of MiniLM (Wang et al., "MiniLM: Deep Self-Attention Distillation for Task-Agnostic Compression
 of Pre-Trained Transformers", NeurIPS 2020), six layers of width 384; words are cut into pieces as BERT's uncased
@@ -9,15 +9,25 @@ from __future__ import annotations
 
 import functools
 import json
+import os
 import unicodedata
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import numpy as np
+from threadpoolctl import threadpool_limits
 
 WEIGHTS = Path(__file__).with_name("judge.npz")
-WINDOW, STRIDE = 500, 340  # pieces read at once; how far the next window starts
+WINDOW, STRIDE = 384, 288  # pieces read at once; how far the next window starts
 HEADS = 12
 PLACES = 6
+SPOTTED = ("component", "finding", "operation", "part", "tool", "material", "fastener", "cost", "labour")  # what a word can be part of
+VALUED = ("finding", "operation", "part")  # those whose words mean one of a list of values
+SPOT_WORDS = 12  # no spot is longer
+SPOT_LIMIT = 0.2  # the share from which a word is taken for part of something
+HINTS = ("", "component", "unknown", "fastener", "condition", "action", "tool", "material", "quantity", "place", "drive", "part_word", "quantity_word",
+         "cue:denied", "cue:pseudo", "cue:doubted", "cue:hypothetical", "cue:general", "cue:other_vehicle", "cue:planned", "cue:not_done", "cue:needed",
+         "cue:ordered", "cue:on_hand", "cue:correction", "cue:landmark", "cue:reference", "cue:filler", "break", "clause", "weak")  # fmt: skip
 
 
 def load_encoder(path: Path = WEIGHTS) -> Encoder | None:
@@ -44,6 +54,7 @@ class Encoder:
         self.layers: int = meta["layers"]
         self.values = {name: number for number, name in enumerate(meta["values"])}
         self.features = {name: number for number, name in enumerate(meta["features"])}
+        self.meanings: list[str] = meta["meanings"]
         self.vocabulary = {piece: number for number, piece in enumerate(meta["vocabulary"])}
         self.pieces = functools.lru_cache(maxsize=20000)(self._pieces)
 
@@ -78,12 +89,8 @@ class Encoder:
         steps, shares = zip(*self.calibration)
         return float(np.interp(probability, steps, shares))
 
-    def judge(self, words: list[str], hints: list[int], spans: list[tuple[int, int, int, int]], kinds: list[int], values: list[str], features: list[list[str]]) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-        """For each candidate its probability, the scores of the seven statuses, and which of its places gives the side and
-        which the axle (numbers into `Candidate.places`).
-
-        `spans` are the first and last word of the trigger and of the component (-1, -1 for none).
-        """
+    def read(self, words: list[str], hints: list[int]) -> np.ndarray:
+        """A row for each word: what the encoder makes of it among the words around it."""
         ids: list[int] = []
         marks: list[int] = []
         first: list[int] = []
@@ -92,15 +99,64 @@ class Encoder:
             pieces = self.pieces(word)
             ids += pieces
             marks += [hint] * len(pieces)
-        states = self._read(np.array(ids), np.array(marks))
-        at = np.array(first)
+        with threadpool_limits(1, "blas"):  # windows share the cores, and the sums are the same on every machine
+            return self._read(np.array(ids), np.array(marks))[np.array(first)]
+
+    def spots(self, states: np.ndarray, quantities: list[tuple[int, int]]) -> list[tuple]:
+        """What the words are taken for: kind, first word, word after the last, probability and likely values (see
+        `spotter.Spot`). `quantities` are the words of readings, whose values say what they measure."""
+        scores = self._two("tag", states).reshape(len(states), len(SPOTTED), 3)
+        scores = np.exp(scores - scores.max(-1, keepdims=True))
+        scores /= scores.sum(-1, keepdims=True)
+        found = []
+        for number, kind in enumerate(SPOTTED):
+            begin, inside = scores[:, number, 1], 1 - scores[:, number, 0]
+            start = None
+            for i in range(len(states) + 1):
+                ends = i == len(states) or inside[i] < SPOT_LIMIT or start is not None and i - start == SPOT_WORDS
+                if start is not None and (ends or begin[i] > 0.5 * inside[i]):
+                    found.append((kind, start, i, float(inside[start:i].mean())))
+                    start = None
+                if start is None and not ends:
+                    start = i
+        values = [(i, spot) for i, spot in enumerate(found) if spot[0] in VALUED]
+        spans = [(spot[1], spot[2]) for _, spot in values] + quantities
+        if spans:
+            first, last = (np.array([span[side] for span in spans]) - side for side in (0, 1))
+            scores = self._two("meaning", np.concatenate([states[first], states[last]], 1))
+            for row, (i, spot) in enumerate(values):
+                found[i] = (*spot, self._values(scores[row], spot[0]))
+            for row, span in enumerate(quantities, len(values)):
+                found.append(("quantity", *span, 1.0, self._values(scores[row], "quantity")))
+        return found
+
+    def _values(self, scores: np.ndarray, kind: str) -> tuple[tuple[str, float], ...]:
+        """The likely meanings of one kind, the likeliest first."""
+        own = [number for number, name in enumerate(self.meanings) if name.startswith(kind + " ")]
+        if not own:
+            return ()
+        shares = np.exp(scores[own] - scores[own].max())
+        shares /= shares.sum()
+        order = np.argsort(-shares, kind="stable")[:3]
+        return tuple((self.meanings[own[i]].split(" ", 1)[1], float(shares[i])) for i in order)
+
+    def _two(self, name: str, rows: np.ndarray) -> np.ndarray:
+        """Two layers with a GELU between them."""
         w = self.weight
-        triggers = np.array([(s[0], s[1]) for s in spans])
-        hidden = [states[at[triggers[:, 0]]], states[at[triggers[:, 1]]]]
+        return _gelu(rows @ w[name + ".0.weight"].T + w[name + ".0.bias"]) @ w[name + ".1.weight"].T + w[name + ".1.bias"]
+
+    def judge(self, states: np.ndarray, spans: list[tuple[int, int, int, int]], kinds: list[int], values: list[str], features: list[list[str]]) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+        """For each candidate its probability, the scores of the seven statuses, and which of its places gives the side and
+        which the axle (numbers into `Candidate.places`).
+
+        `states` come from `read`; `spans` are the first and last word of the trigger and of the component (-1, -1 for none).
+        """
+        w = self.weight
+        at = np.array(spans)
+        hidden = [states[at[:, 0]], states[at[:, 1]]]
         for column in (2, 3):
-            words_at = np.array([s[column] for s in spans])
-            rows = states[at[np.maximum(words_at, 0)]].copy()
-            rows[words_at < 0] = w["none"]
+            rows = states[np.maximum(at[:, column], 0)].copy()
+            rows[at[:, column] < 0] = w["none"]
             hidden.append(rows)
         value = w["value"][[self.values.get(name, 0) for name in values]]
         kind = w["kind"][kinds]
@@ -111,13 +167,10 @@ class Encoder:
             if numbers:
                 bag[row] = w["feature"][numbers].sum(0)
         joined = np.concatenate([*hidden, value, kind, bag], 1)
-        inner = _gelu(joined @ w["pair.0.weight"].T + w["pair.0.bias"])
-        score = inner @ w["pair.1.weight"].T + w["pair.1.bias"]
-        meant = np.concatenate([hidden[0], hidden[1], value, kind, bag], 1)
-        inner = _gelu(meant @ w["status.0.weight"].T + w["status.0.bias"])
-        status = inner @ w["status.1.weight"].T + w["status.1.bias"]
-        inner = _gelu(joined @ w["place.0.weight"].T + w["place.0.bias"])
-        place = inner @ w["place.1.weight"].T + w["place.1.bias"]
+        with threadpool_limits(1, "blas"):
+            score = self._two("pair", joined)
+            status = self._two("status", np.concatenate([hidden[0], hidden[1], value, kind, bag], 1))
+            place = self._two("place", joined)
         return 1 / (1 + np.exp(-score[:, 0])), status, place[:, :PLACES].argmax(1), place[:, PLACES:].argmax(1)
 
     def _read(self, ids: np.ndarray, marks: np.ndarray) -> np.ndarray:
@@ -125,17 +178,18 @@ class Encoder:
         total = len(ids)
         if total <= WINDOW:
             return self._window(ids, marks)
-        states = np.zeros((total, self.weight["hint"].shape[1]), np.float32)
         margin = (WINDOW - STRIDE) // 2
-        start = 0
-        while True:
-            end = min(total, start + WINDOW)
-            own = self._window(ids[start:end], marks[start:end])
-            skip = margin if start else 0
-            states[start + skip : end] = own[skip:]
-            if end == total:
-                return states
-            start += STRIDE
+        starts = [0, *range(STRIDE, total - WINDOW + STRIDE, STRIDE)]
+        states = np.zeros((total, self.weight["hint"].shape[1]), np.float32)
+
+        def read(start: int) -> None:
+            first = margin if start else 0
+            last = WINDOW if start == starts[-1] else STRIDE + margin
+            states[start + first : start + last] = self._window(ids[start : start + WINDOW], marks[start : start + WINDOW])[first:last]
+
+        with ThreadPoolExecutor(min(len(starts), os.cpu_count() or 1)) as pool:
+            list(pool.map(read, starts))
+        return states
 
     def _window(self, ids: np.ndarray, marks: np.ndarray) -> np.ndarray:
         w, vocabulary = self.weight, self.vocabulary
@@ -147,15 +201,19 @@ class Encoder:
         size = width // HEADS
         for layer in range(self.layers):
             p = f"layer.{layer}."
-            mixed = x @ w[p + "qkv.weight"].T + w[p + "qkv.bias"]
+            mixed = x @ w[p + "qkv.weight"].T
+            mixed += w[p + "qkv.bias"]
+            mixed[:, :width] /= np.sqrt(np.float32(size))
             q, k, v = (mixed[:, i * width : (i + 1) * width].reshape(length, HEADS, size).transpose(1, 0, 2) for i in range(3))
-            scores = q @ k.transpose(0, 2, 1) / np.sqrt(np.float32(size))
+            scores = q @ k.transpose(0, 2, 1)
             scores -= scores.max(-1, keepdims=True)
             np.exp(scores, out=scores)
-            scores /= scores.sum(-1, keepdims=True)
+            scores *= 1 / scores.sum(-1, keepdims=True)
             context = (scores @ v).transpose(1, 0, 2).reshape(length, width)
             x = _norm(x + context @ w[p + "out.weight"].T + w[p + "out.bias"], w[p + "norm1.weight"], w[p + "norm1.bias"])
-            inner = _gelu(x @ w[p + "in.weight"].T + w[p + "in.bias"])
+            inner = x @ w[p + "in.weight"].T
+            inner += w[p + "in.bias"]
+            inner = _gelu(inner)
             x = _norm(x + inner @ w[p + "ff.weight"].T + w[p + "ff.bias"], w[p + "norm2.weight"], w[p + "norm2.bias"])
         return x[1:-1]
 
@@ -166,5 +224,14 @@ def _norm(x: np.ndarray, weight: np.ndarray, bias: np.ndarray) -> np.ndarray:
 
 
 def _gelu(x: np.ndarray) -> np.ndarray:
-    """The tanh form of the Gaussian error linear unit (Hendrycks and Gimpel 2016)."""
-    return 0.5 * x * (1 + np.tanh(0.7978845608 * (x + 0.044715 * x * x * x)))
+    """The tanh form of the Gaussian error linear unit (Hendrycks and Gimpel 2016): 0.5 x (1 + tanh(√(2/π) (x + 0.044715 x³)))."""
+    inner = x * x
+    inner *= 0.044715
+    inner += 1
+    inner *= x
+    inner *= np.float32(0.7978845608)
+    np.tanh(inner, out=inner)
+    inner += 1
+    inner *= x
+    inner *= 0.5
+    return inner

@@ -10,14 +10,16 @@ from __future__ import annotations
 import bisect
 from dataclasses import dataclass, field
 
-from notelog.understanding.relations import Fact
+from notelog.understanding.relations import MEASURES, MONEY, UNIT_QUANTITY, Fact
 from notelog.understanding.state import NOWHERE, Mention, Talk
 
 BEFORE, AFTER = 8, 4  # components looked at on either side of a trigger
 WORDS_BEFORE, WORDS_AFTER = 60, 14
+LISTED, WORDS_LISTED = 12, 50  # what is asked for stands in lists
 PART_CUES = ("cue:needed", "cue:ordered", "cue:on_hand")
 UNJUDGED = ("same again", "torque figure")  # judged by themselves
 PAIRED = ("finding", "operation", "part")
+OWN_MONEY = {"right": "GBP", "left": "USD"}  # what a price without a currency is in, by the driver's side
 _KIND = {"condition": "finding", "action": "operation"}
 _DISTANCE = (0, 1, 2, 3, 4, 6, 9, 14, 22, 40)
 _FLAGS = ("denied", "doubted", "hypothetical", "general", "other_vehicle", "planned", "not_done")
@@ -64,18 +66,27 @@ def _triggers(talk: Talk) -> list[tuple[str, Mention, str]]:
         if fact.kind == "operation" and fact.mention is not None and fact.value != fact.mention.id:
             senses.setdefault(id(fact.mention), []).append(fact.value)
     for mention in talk.mentions:
+        values = []
         if mention.kind in _KIND or mention.kind == "weak":
             values = [(_KIND[mention.kind], mention.id)] if mention.kind in _KIND else []
             for form in mention.forms[:10]:
                 if form.kind in _KIND:
                     values.append((_KIND[form.kind], form.id))
             values += [("operation", value) for value in senses.get(id(mention), ())]
-            found += [(kind, mention, value) for kind, value in dict.fromkeys(values)]
         else:
             for form in mention.forms:
-                if form.kind in PART_CUES and form.tag != "header":
-                    found.append(("part", mention, form.kind[4:]))
+                if form.kind in PART_CUES:
+                    values.append(("part", form.kind[4:]))
                     break
+        for form in mention.forms:
+            if form.tag == "spotted":
+                values.append((_KIND.get(form.kind, "part"), form.id))
+        found += [(kind, mention, value) for kind, value in dict.fromkeys(values)]
+    known = {(kind, id(mention), value) for kind, mention, value in found}
+    for fact in talk.facts:  # what the rules read off other words: the lines of a list under a heading
+        if fact.kind in PAIRED and fact.mention is not None and fact.rule not in UNJUDGED and (fact.kind, id(fact.mention), fact.value) not in known:
+            known.add((fact.kind, id(fact.mention), fact.value))
+            found.append((fact.kind, fact.mention, fact.value))
     return found
 
 
@@ -89,11 +100,13 @@ def candidates(talk: Talk) -> list[Candidate]:
             rules_of.setdefault(id(fact.mention), []).append(fact)
     components = [m for m in talk.mentions if m.kind in ("component", "fastener") and "retracted" not in m.flags]
     starts = [m.start for m in components]
+    begun = _begun(talk)
     found: list[Candidate] = []
     for kind, trigger, value in _triggers(talk):
         number = bisect.bisect_left(starts, trigger.start)
         before = [m for m in components[max(0, number - BEFORE) : number] if trigger.start - m.end <= WORDS_BEFORE]
-        after = [m for m in components[number : number + AFTER] if m.start - trigger.end <= WORDS_AFTER and m is not trigger]
+        most, words = (LISTED, WORDS_LISTED) if kind == "part" else (AFTER, WORDS_AFTER)
+        after = [m for m in components[number : number + most] if m.start - trigger.end <= words and m is not trigger]
         own = rules_of.get(id(trigger), [])
         known = {id(m) for m in before + after}
         extra = list(dict.fromkeys(f.component for f in own if f.component is not None and id(f.component) not in known))
@@ -101,7 +114,7 @@ def candidates(talk: Talk) -> list[Candidate]:
         ranked = [(m, f"b{rank}") for rank, m in enumerate(reversed(before))] + [(m, f"a{rank}") for rank, m in enumerate(after)]
         for component, rank in ranked + [(m, "x") for m in extra]:
             fact = made.get((kind, value, id(trigger), id(component)))
-            features = shared + _pair_features(talk, trigger, component, own, fact, rank)
+            features = shared + _pair_features(talk, begun, trigger, component, own, fact, rank)
             found.append(Candidate(kind, trigger, value, component, fact, [f"{kind} {feature}" for feature in features]))
         if kind == "operation":
             fact = made.get((kind, value, id(trigger), None))
@@ -110,10 +123,59 @@ def candidates(talk: Talk) -> list[Candidate]:
     return found
 
 
+def _loose(talk: Talk) -> list[Fact]:
+    """What the rules made no fact of: fasteners, tools and materials that are named, quantities that may be a reading, a
+    time or a price. Only the judge makes statements of them."""
+    told = {(fact.kind, id(fact.mention)) for fact in talk.facts}
+    measured: dict[int, set[str]] = {}
+    for fact in talk.facts:
+        if fact.kind == "measurement":
+            measured.setdefault(id(fact.mention), set()).add(fact.value)
+    word, found = "", []
+    last: Mention | None = None
+
+    def add(kind: str, value: str, mention: Mention, **more) -> None:
+        fact = Fact(kind, value, mention.start, mention.end, "loose", last, mention=mention, clause=mention.clause, **more)
+        fact.place = last.place if last is not None else NOWHERE
+        found.append(fact)
+
+    for number, mention in enumerate(talk.mentions):
+        if "retracted" in mention.flags:
+            continue
+        kind = mention.kind
+        if kind == "quantity_word":
+            word = mention.id
+        if kind == "component":
+            last = mention
+        fastener = mention.id if kind == "fastener" else mention.fastener
+        if fastener and ("fastener", id(mention)) not in told:
+            near = [m for m in talk.mentions[max(0, number - 3) : number + 5] if m.kind == "quantity" and m.unit in ("mm", "in", "M", "T") and -4 <= m.start - mention.end <= 6]
+            add("fastener", fastener, mention, size=(near[0].low, near[0].unit) if near else None)
+        elif kind in ("tool", "material") and (kind, id(mention)) not in told:
+            add(kind, mention.id, mention)
+        elif kind == "quantity" and mention.unit in MONEY and ("cost", id(mention)) not in told:
+            add("cost", mention.unit, mention, low=mention.low)
+        elif kind == "quantity" and mention.unit == "h" and ("labour", id(mention)) not in told:
+            add("labour", "hours", mention, low=mention.low, high=mention.high)
+        elif kind == "quantity" and not mention.unit:
+            for value, share in mention.guesses:
+                if value == "cost":
+                    add("cost", OWN_MONEY[talk.driver_side], mention, low=mention.low)
+                elif value == "labour" and mention.high <= 100:
+                    add("labour", "hours", mention, low=mention.low, high=mention.high)
+        elif kind == "quantity" and mention.unit in MEASURES:
+            said = measured.get(id(mention), set())
+            guesses = [value for value, share in mention.guesses if share >= 0.15] or ([] if said else [UNIT_QUANTITY.get(mention.unit) or word or "length"])
+            for value in guesses:
+                if value not in said and value not in ("none", "cost", "labour"):
+                    add("measurement", value, mention, low=min(mention.low, mention.high), high=max(mention.low, mention.high), unit=mention.unit)
+    return found
+
+
 def singles(talk: Talk) -> list[Candidate]:
     """The facts that are judged by themselves: fasteners, tools, readings, materials, times, prices, and copies."""
     found = []
-    for fact in talk.facts:
+    for fact in talk.facts + _loose(talk):
         if fact.kind in PAIRED and fact.rule not in UNJUDGED or fact.mention is None:
             continue
         features = _trigger_features(talk, fact.kind, fact.mention, fact.value, [fact]) + [
@@ -140,16 +202,21 @@ def _trigger_features(talk: Talk, kind: str, trigger: Mention, value: str, own: 
     return shared
 
 
-def _pair_features(talk: Talk, trigger: Mention, component: Mention, own: list[Fact], fact: Fact | None, rank: str) -> list[str]:
-    at = talk.at
+def _begun(talk: Talk) -> tuple[list[int], list[int]]:
+    """How many components, and how many statements, begin before each word."""
+    things, others = [0], [0]
+    for i, mention in enumerate(talk.at):
+        begins = mention is not None and mention.start == i
+        things.append(things[-1] + (begins and mention.kind == "component"))
+        others.append(others[-1] + (begins and (mention.kind in ("condition", "action") or mention.kind in PART_CUES)))
+    return things, others
+
+
+def _pair_features(talk: Talk, begun: tuple[list[int], list[int]], trigger: Mention, component: Mention, own: list[Fact], fact: Fact | None, rank: str) -> list[str]:
     clause, source = talk.clauses[trigger.clause], talk.clauses[component.clause]
     first, second = (component, trigger) if component.start < trigger.start else (trigger, component)
-    others = things = 0
-    for i in range(first.end, second.start):
-        mention = at[i]
-        if mention is not None and mention.start == i:
-            things += mention.kind == "component"
-            others += mention.kind in ("condition", "action") or mention.kind in PART_CUES
+    begin, end = first.end, max(first.end, second.start)
+    things, others = (sums[end] - sums[begin] for sums in begun)
     same = trigger.clause == component.clause
     near = "same" if same else "near" if abs(trigger.clause - component.clause) == 1 else "far"
     where = f"{rank[0]} {near} {min(abs(clause.sentence - source.sentence), 3)}"

@@ -8,48 +8,23 @@ Data, script, seed and scores: the model card beside the weights.
 
 from __future__ import annotations
 
-import functools
-
 import numpy as np
 from spacy.language import Language
 from spacy.tokens import Doc
 
 from notelog.lexicon import load
-from notelog.understanding.encoder import Encoder, load_encoder
+from notelog.understanding.encoder import Encoder
 from notelog.understanding.features import PAIRED, Candidate, candidates, singles
 from notelog.understanding.mentions import talk_of
 from notelog.understanding.relations import Fact, fastener_component, span_of
-from notelog.understanding.state import Talk
+from notelog.understanding.spotter import MAX_WORDS, MIN_WORDS, encoder, hint_ids
 
 STATUSES = ("present", "absent", "suspected", "past", "done", "planned", "not_done")
 KINDS = ("finding", "operation", "part", "single finding", "single operation", "single part", "single fastener", "single tool", "single measurement", "single material",
          "single labour", "single cost")  # fmt: skip
-HINTS = ("", "component", "unknown", "fastener", "condition", "action", "tool", "material", "quantity", "place", "drive", "part_word", "quantity_word",
-         "cue:denied", "cue:pseudo", "cue:doubted", "cue:hypothetical", "cue:general", "cue:other_vehicle", "cue:planned", "cue:not_done", "cue:needed",
-         "cue:ordered", "cue:on_hand", "cue:correction", "cue:landmark", "cue:reference", "cue:filler", "break", "clause", "weak")  # fmt: skip
-_HINT = {name: number for number, name in enumerate(HINTS)}
-_DROPPED = {"retracted"}
+_DROPPED = {"retracted", "unreal"}  # what the rules know not to be so: of figures and things named only the first counts
 DOUBTFUL = {"hypothetical", "general", "other_vehicle"}  # what the rules take for no statement about this vehicle
 SURE = 0.97  # the probability from which the model may say otherwise
-MIN_WORDS = 30  # it learnt from whole notes; a sentence or two is too little for it to judge by, and easy for the rules
-MAX_WORDS = 12_000  # more than an hour and a half of talk; longer texts are left to the rules
-
-
-def hint_ids(talk: Talk) -> list[int]:
-    """For each word the number (in `HINTS`) of what the lexicon found there; a clause's or line's first word is told too
-    where nothing was found."""
-    hints = [0] * len(talk.words)
-    for clause in talk.clauses:
-        hints[clause.start] = _HINT["clause"]
-    for at in talk.breaks:
-        if at < len(hints):
-            hints[at] = _HINT["break"]
-    for mention in talk.mentions:
-        kind = "unknown" if mention.kind == "component" and mention.id == "unknown" else mention.kind
-        number = _HINT.get(kind, 0)
-        for i in range(mention.start, min(mention.end, len(hints))):
-            hints[i] = number
-    return hints
 
 
 @Language.factory("notelog_judge", requires=["doc._.talk"])
@@ -63,11 +38,10 @@ class Judge:
 
     def __call__(self, doc: Doc) -> Doc:
         talk = talk_of(doc, load())
-        if not MIN_WORDS <= len(talk.words) <= MAX_WORDS:
+        model = encoder() if MIN_WORDS <= len(talk.words) <= MAX_WORDS else None
+        if model is None:
             return doc
-        encoder = _encoder()
-        if encoder is None:
-            return doc
+        states = talk.states if talk.states is not None else model.read(talk.words, hint_ids(talk))
         pairs, alone = candidates(talk), singles(talk)
         found = pairs + alone
         if not found:
@@ -82,8 +56,8 @@ class Judge:
             for candidate in found
         ]
         kinds = [candidate.kind for candidate in pairs] + ["single " + candidate.kind for candidate in alone]
-        probability, status, side, axle = encoder.judge(talk.words, hint_ids(talk), spans, [KINDS.index(kind) for kind in kinds], [c.value for c in found], [c.features for c in found])
-        talk.facts = _facts(found, kinds, len(pairs), probability, status, encoder)
+        probability, status, side, axle = model.judge(states, spans, [KINDS.index(kind) for kind in kinds], [c.value for c in found], [c.features for c in found])
+        talk.facts = _facts(found, kinds, len(pairs), probability, status, model)
         for number, candidate in enumerate(found):
             if candidate.fact is not None and candidate.fact.probability and candidate.kind in (*PAIRED, "measurement"):
                 places = candidate.places(talk)
@@ -91,29 +65,26 @@ class Judge:
         return doc
 
 
-@functools.lru_cache(maxsize=1)
-def _encoder() -> Encoder | None:
-    return load_encoder()
-
-
-def _facts(found: list[Candidate], kinds: list[str], paired: int, probability: np.ndarray, status: np.ndarray, encoder: Encoder) -> list[Fact]:
+def _facts(found: list[Candidate], kinds: list[str], paired: int, probability: np.ndarray, status: np.ndarray, model: Encoder) -> list[Fact]:
     facts: list[Fact] = []
     sense: dict[int, tuple[float, str, str]] = {}
-    for number, candidate in enumerate(found[:paired]):
-        # words say one thing: the likeliest of their meanings
+    for number, candidate in enumerate(found):
+        # words say one thing, and a figure measures one: the likeliest of their meanings
+        if number >= paired and candidate.kind != "measurement":
+            continue
         own = (float(probability[number]), candidate.kind, candidate.value)
         if own > sense.get(id(candidate.trigger), (0.0, "", "")):
             sense[id(candidate.trigger)] = own
     for number, candidate in enumerate(found):
         share = float(probability[number])
-        if number < paired and sense[id(candidate.trigger)][1:] != (candidate.kind, candidate.value):
+        if (number < paired or candidate.kind == "measurement") and sense[id(candidate.trigger)][1:] != (candidate.kind, candidate.value):
             continue
-        limit = encoder.thresholds[kinds[number]]
+        limit = model.thresholds[kinds[number]]
         if candidate.trigger.flags & DOUBTFUL:
             limit = max(limit, SURE)
         if candidate.fact is not None and candidate.fact.rule == "same again":
             share = max(share, limit)  # what it repeats was judged
-        if share < limit or _DROPPED & candidate.trigger.flags:
+        if share < limit or candidate.trigger.flags & (_DROPPED if number < paired else {"retracted"}):
             continue
         fact = candidate.fact
         if fact is None:
@@ -138,7 +109,7 @@ def _facts(found: list[Candidate], kinds: list[str], paired: int, probability: n
                 fact.flags |= {"absent": {"denied"}, "suspected": {"doubted"}, "past": {"past"}}.get(best, set())
         elif candidate.kind == "part":
             fact.status = candidate.value
-        fact.probability = encoder.confidence(share)
+        fact.probability = model.confidence(share)
         fact.why.append(f"judged {share:.2f}")
         facts.append(fact)
     return sorted(facts, key=lambda fact: (fact.start, fact.end))

@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import bisect
 import functools
+import re
 
+from spacy.attrs import LENGTH, SPACY
 from spacy.language import Language
 from spacy.tokens import Doc
 
@@ -21,13 +23,13 @@ from notelog.understanding.state import Mention, Talk
 _PLACE_WORDS = {"front": 1, "rear": 1, "back": 1, "upper": 2, "top": 2, "lower": 2, "bottom": 2, "inner": 3, "outer": 3}
 _PLACE_VALUE = {"front": "front", "rear": "rear", "back": "rear", "upper": "upper", "top": "upper", "lower": "lower",
                 "bottom": "lower", "inner": "inner", "outer": "outer"}  # fmt: skip
-_FASTENER_ENDS = {"nut": "nut", "bolt": "bolt", "screw": "screw", "stud": "stud", "clip": "clip", "clamp": "clamp",
-                  "circlip": "circlip", "pin": "pin", "rivet": "rivet", "washer": "washer", "plug": "plug"}  # fmt: skip
+_SENTENCE_START = re.compile(r"[.!?]\s+[A-Za-z]")
+_LINE_START = re.compile(r"[^\s.!?:;][ \t]*\n[^\n]")
 USUAL_OBJECT = {"align": "wheel_alignment", "bleed": "brake_system"}
-SUFFIXES = {"assembly", "assy", "unit", "set", "kit", "pair", "assemblies", "units", "sets", "kits", "pairs"}
+_NO_PART_OF_A_NAME = ("determiner", "preposition", "conjunction", "be", "have", "pronoun", "subject_pronoun", "auxiliary", "adverb", "adjective",
+                      "not_a_part", "become", "opener", "common_verb", "day")  # fmt: skip
+_TOPIC_AFTER = {".", "!", "?", ";", ":", ",", "and", "but"}
 _VERB_TAGS = {"base", "s", "past", "part", "ed", "same", "ing"}
-_STATE_BEFORE = {"'s", "is", "are", "was", "were", "'re", "'ve", "has", "have", "came", "comes", "come", "be", "its", "thats", "both",
-                 "now", "already", "all", "been", "them", "it", "that", "went", "goes", "back"}  # fmt: skip
 
 
 def talk_of(doc: Doc, lexicon: Lexicon) -> Talk:
@@ -45,38 +47,79 @@ def _new_talk(doc: Doc, lexicon: Lexicon) -> Talk:
     breaks: set[int] = set()
     fillers = lexicon.words["filler"]
     abbreviations = lexicon.abbreviations
-    text = doc.text
-    soft = _soft_lines(text)
-    for token in doc:
-        word = token.lower_
+    text = doc._.heard.mapped.text if doc._.heard is not None else doc.text
+    lines = text.strip().count("\n") + 1
+    prose = _capitals_begin_sentences(text)
+    soft = _soft_lines(text.strip()) or prose and _small_starts(text)
+    curly = "\u2019" in text
+    low = text.lower() if text.isascii() else ""
+    start = 0
+    for length, space in doc.to_array([LENGTH, SPACY]).tolist():
+        end = start + length
+        word = low[start:end] or text[start:end].lower()
         if word.isspace():
-            if "\n" in word and (not soft or word.count("\n") > 1):
-                breaks.add(len(words))
-            continue
-        if word in fillers or word == "-" and _inside_word(text, token.idx):
-            continue
-        words.append(abbreviations.get(word) or word.replace("\u2019", "'"))
-        starts.append(token.idx)
-        ends.append(token.idx + len(token))
+            if "\n" in word and words:
+                if word.count("\n") == 1 and not soft and _goes_on(text, end, words[-1], prose, lexicon):
+                    lines -= 1
+                elif word.count("\n") > 1 or not soft:
+                    breaks.add(len(words))
+        elif not (word in fillers or word == "-" and _inside_word(text, start)):
+            if word in abbreviations:
+                word = abbreviations[word] or word
+            elif curly:
+                word = word.replace("\u2019", "'")
+            words.append(word)
+            starts.append(start)
+            ends.append(end)
+        start = end + space
+    _drop_stray_stops(text, words, starts, ends, breaks, lexicon)
     _join_halves(words, starts, ends, breaks, lexicon)
     stops, punctuated = _trust(words, lexicon)
-    lines = text.count("\n") + 1
-    terse = stops and len(words) / max(1, lines + sum(w == "." for w in words)) < 9
+    terse = stops and len(words) / max(1, lines + words.count(".")) < 9
     return Talk(lexicon, doc._.driver_side, doc._.heard, words, starts, ends, breaks, stops, punctuated, terse)
 
 
-def _join_halves(words: list[str], starts: list[int], ends: list[int], breaks: set[int], lexicon: Lexicon) -> None:
-    """Puts together long trade words that were cut in two ("inter cooler"); `breaks` are moved along."""
-    forms = forms_of(lexicon)
-    joined, whole = forms.joined, forms.whole
-    halves = [i for i in range(len(words) - 1) if words[i] + words[i + 1] in joined and (words[i], words[i + 1]) not in whole and i + 1 not in breaks
-              and words[i].isalpha() and words[i + 1].isalpha()]  # fmt: skip
-    gone: list[int] = []
-    for i in halves:
-        if not gone or gone[-1] != i:
-            words[i] += words[i + 1]
-            ends[i] = ends[i + 1]
-            gone.append(i + 1)
+def _capitals_begin_sentences(text: str) -> bool:
+    """Whether sentences start with a capital here, so that a line that starts with a small letter goes on with one."""
+    after = [text[match.end() - 1] for match in _SENTENCE_START.finditer(text)]
+    return bool(after) and sum(letter.isupper() for letter in after) >= 0.8 * len(after)
+
+
+def _small_starts(text: str) -> bool:
+    """Whether most lines that no full stop ended are followed by one that starts with a small letter."""
+    starts = [text[match.end() - 1] for match in _LINE_START.finditer(text)]
+    return len(starts) > 2 and sum(letter.islower() for letter in starts) >= 0.6 * len(starts)
+
+
+def _goes_on(text: str, end: int, before: str, prose: bool, lexicon: Lexicon) -> bool:
+    """Whether a sentence goes on over a line's end, the next line starting at `end`: the line ends in "the" or "and", or the next one starts small in prose."""
+    if before in (".", "!", "?", ":", ";"):
+        return False
+    small = text[end : end + 1].islower() or text[end : end + 2] in ("I ", "I'")
+    return before in lexicon.words["line_goes_on"] or prose and small
+
+
+def _drop_stray_stops(text: str, words: list[str], starts: list[int], ends: list[int], breaks: set[int], lexicon: Lexicon) -> None:
+    """Takes out full stops in the middle of a part's name ("the lower. arm"); `breaks` are moved along."""
+    stray = [i for i in range(1, len(words) - 1) if words[i] == "." and text[starts[i + 1]].islower() and i + 1 not in breaks and _name_over(words, i, lexicon)]
+    _take_out(stray, words, starts, ends, breaks)
+
+
+def _name_over(words: list[str], stop: int, lexicon: Lexicon) -> bool:
+    """Whether the words on both sides of a full stop are one name of a part, and those before it are none."""
+    whole = forms_of(lexicon).whole
+    for before in range(1, min(3, stop) + 1):
+        left = tuple(words[stop - before : stop])
+        if any(form.kind == "component" for form in whole.get(left, ())):
+            return False
+        for after in (1, 2):
+            if any(form.kind == "component" for form in whole.get((*left, *words[stop + 1 : stop + 1 + after]), ())):
+                return True
+    return False
+
+
+def _take_out(gone: list[int], words: list[str], starts: list[int], ends: list[int], breaks: set[int]) -> None:
+    """Takes words out of the lists by their numbers, in order; `breaks` are moved along."""
     if not gone:
         return
     lost = set(gone)
@@ -85,6 +128,22 @@ def _join_halves(words: list[str], starts: list[int], ends: list[int], breaks: s
     moved = {b - bisect.bisect_left(gone, b) for b in breaks}
     breaks.clear()
     breaks |= moved
+
+
+def _join_halves(words: list[str], starts: list[int], ends: list[int], breaks: set[int], lexicon: Lexicon) -> None:
+    """Puts together long trade words that were cut in two ("inter cooler"); `breaks` are moved along."""
+    forms = forms_of(lexicon)
+    joined, whole = forms.joined, forms.whole
+    halves = [i for i, (left, right) in enumerate(zip(words, words[1:])) if left + right in joined and i + 1 not in breaks and left.isalpha() and right.isalpha()
+              and not any(begin + length > i + 1 and tuple(words[begin : begin + length]) in whole for begin in range(max(0, i - 2), i + 1)
+                          for length in forms.lengths_at(words, begin)[:-1])]  # fmt: skip
+    gone: list[int] = []
+    for i in halves:
+        if not gone or gone[-1] != i:
+            words[i] += words[i + 1]
+            ends[i] = ends[i + 1]
+            gone.append(i + 1)
+    _take_out(gone, words, starts, ends, breaks)
 
 
 def _inside_word(text: str, at: int) -> bool:
@@ -107,40 +166,48 @@ def _trust(words: list[str], lexicon: Lexicon) -> tuple[bool, bool]:
     stops = [i for i, word in enumerate(words) if word in (".", "?", "!")]
     if not words:
         return True, False
-    open_ends = lexicon.words["determiner"] | lexicon.words["preposition"] | {"and", "is", "are", "was", "i", "to", "so", "but"}
-    open_ends -= {"off", "out", "in", "on", "up", "down", "through", "one", "both", "that", "this", "each", "all", "round", "around",
-                  "over", "no", "under", "inside", "outside", "his", "apart"}  # fmt: skip
+    open_ends = lexicon.words["determiner"] | lexicon.words["preposition"] | lexicon.words["open_end"]
+    open_ends -= lexicon.words["ends_a_sentence"]
     wrong = sum(1 for i in stops if i and words[i - 1] in open_ends)
     trusted = wrong <= 0.12 * len(stops)
-    marks = len(stops) + sum(word in (";", ":") for word in words)
+    marks = len(stops) + words.count(";") + words.count(":")
     return trusted, trusted and marks * 45 >= len(words)
 
 
 def _raw(talk: Talk, forms) -> list[Mention]:
-    words, whole, longest = talk.words, forms.whole, forms.longest
+    words, whole, longer, single, places = talk.words, forms.whole, forms.lengths, forms.single, _single_places(talk.lexicon)
     quantities = {}
     if talk.heard is not None:
         quantities = {q.start: q for q in talk.heard.quantities}
     found: list[Mention] = []
+    starts = talk.starts
+    apart = talk.lexicon.words["comes_apart"]
     i, n = 0, len(words)
     while i < n:
-        quantity = quantities.get(talk.starts[i])
+        quantity = quantities[starts[i]] if starts[i] in quantities else None
+        end = i + 1
         if quantity is not None:
-            end = i + 1
             while end < n and talk.starts[end] < quantity.end:
                 end += 1
+        if quantity is not None and not _numbered(words, forms, i, end):
             found.append(Mention("quantity", quantity.unit or "number", i, end, low=quantity.low, high=quantity.high, unit=quantity.unit))
             i = end
             continue
-        reach = longest.get(words[i], 0)
-        if not reach:
-            i += 1
-            continue
-        for length in range(min(reach, n - i), 0, -1):
-            known = whole.get(tuple(words[i : i + length]))
+        word = words[i]
+        lengths = longer[word].get(words[i + 1], ()) if word in longer and i + 1 < n else ()
+        if word in places and _place_alone(words, forms, i):
+            lengths = ()
+        for length in (*lengths, 1):
+            if i + length > n:
+                continue
+            known = whole.get(tuple(words[i : i + length])) if length > 1 else single.get(word)
             if known is not None and length > 1 and i and known[0].kind == "action" and known[0].tag in ("s", "base") and _noun_place(talk, found, i):
                 known = None  # "two bolts up top" is no verb
-            if known is not None and not any(b in talk.breaks for b in range(i + 1, i + length)):
+            if known is not None and length > 1 and i + length < n and words[i + length] == "'s" and words[i + length - 1] in ("it", "that"):
+                known = None  # "I said left it's the right one": the pronoun starts the next statement
+            if known is not None and known[0].kind == "cue:on_hand" and i + length < n and words[i + length] in apart and words[i + length - 1].startswith(("came", "come")):
+                known = [Form("cue:pseudo", "pseudo")]  # "it came off" is no delivery
+            if known is not None and (length == 1 or talk.breaks.isdisjoint(range(i + 1, i + length))):
                 found.append(Mention(known[0].kind, known[0].id, i, i + length, known[0].tag, forms=known))
                 if length > 2 and known[0].kind in ("action", "condition"):
                     _inner_tool(words, whole, i, i + length, found)
@@ -149,6 +216,35 @@ def _raw(talk: Talk, forms) -> list[Mention]:
         else:
             i += 1
     return found
+
+
+@functools.lru_cache(maxsize=4)
+def _single_places(lexicon: Lexicon) -> frozenset[str]:
+    """The places that one word names: "left", "rear", "nearside"."""
+    return frozenset(place["said"] for place in lexicon.places if " " not in place["said"])
+
+
+def _numbered(words: list[str], forms, i: int, end: int) -> bool:
+    """Whether the number at words i:end begins the name of one thing: "7 pin plug", "12V socket"."""
+    for length in forms.lengths_at(words, i):
+        known = forms.whole.get(tuple(words[i : i + length])) if length > end - i else None
+        if known is not None and known[0].kind in ("component", "tool", "material") and known[0].tag != "plural":
+            return True
+    return False
+
+
+def _place_alone(words: list[str], forms, i: int) -> bool:
+    """Whether the place word at i stands by itself before a part: "left quarter panel" is a panel, "rear brake cable" is
+    a brake cable at the rear, and not the rear brake's "cable"."""
+    whole = forms.whole
+    own = next((length for length in forms.lengths_at(words, i) if tuple(words[i : i + length]) in whole), 1)
+    if own > 1 and whole[tuple(words[i : i + own])][0].kind != "component":
+        return False  # "left rear"
+    for length in forms.lengths_at(words, i + 1) if i + 1 < len(words) else ():
+        known = whole.get(tuple(words[i + 1 : i + 1 + length]))
+        if length > max(own - 1, 1) and known is not None and known[0].kind == "component":
+            return True
+    return False
 
 
 def _inner_tool(words: list[str], whole: dict, start: int, end: int, found: list[Mention]) -> None:
@@ -178,10 +274,12 @@ def _split_verbs(talk: Talk, forms, found: list[Mention]) -> None:
     for mention in found:
         for i in range(mention.start, mention.end):
             taken[i] = mention
+    gone: set[int] = set()
+    split = forms.split
     for i, word in enumerate(words):
-        tails = forms.split.get(word)
-        if not tails:
+        if word not in split:
             continue
+        tails = split[word]
         here = taken.get(i)
         if here is not None and here.end - here.start > 1:
             continue
@@ -196,7 +294,7 @@ def _split_verbs(talk: Talk, forms, found: list[Mention]) -> None:
                 break
             match = None
             for tail, form in tails:
-                if tuple(words[at : at + len(tail)]) == tail:
+                if tail[0] == words[at] and tuple(words[at : at + len(tail)]) == tail:
                     match = (tail, form)
                     break
             if match is None:
@@ -206,23 +304,25 @@ def _split_verbs(talk: Talk, forms, found: list[Mention]) -> None:
             if tail[-1] in ("on", "in", "up", "through", "over", "down", "round") and after in ("the", "a", "my", "its", "this", "that", "there"):
                 if tail[-1] in ("in", "on", "over", "through", "round"):
                     continue
-            if words[at - 1] in ("the", "a", "it's", "is", "'s", "are"):
+            if words[at - 1] in ("the", "a", "it's", "is", "'s", "are", "or"):
                 continue
             mention = Mention("action", form.id, i, i + 1, form.tag, forms=[f for t, f in tails if t == tail], particle=at + len(tail) - 1)
-            if here is not None and here in found:
-                found.remove(here)
+            if here is not None:
+                gone.add(id(here))
             blocked = [taken.get(k) for k in range(at, at + len(tail))]
             for other in blocked:
-                if other is not None and other in found and other.kind in ("action", "place", "cue:landmark"):
-                    found.remove(other)
+                if other is not None and other.kind in ("action", "place", "cue:landmark"):
+                    gone.add(id(other))
             found.append(mention)
             taken[i] = mention
             for k in range(at, at + len(tail)):
                 taken[k] = mention
             break
+    if gone:
+        found[:] = [mention for mention in found if id(mention) not in gone]
 
 
-def _state_stands(talk: Talk, mention: Mention, before: Mention | None) -> bool:
+def _state_stands(talk: Talk, mention: Mention, before: Mention | None, after: Mention | None) -> bool:
     """Whether "off", "out", "in", "on" say a state ("the wheel's off") and are no prepositions ("on the hub")."""
     words, groups = talk.words, talk.lexicon.words
     end = mention.end
@@ -231,18 +331,21 @@ def _state_stands(talk: Talk, mention: Mention, before: Mention | None) -> bool:
         i -= 1
     left = words[i] if i >= 0 else "."
     thing_before = before is not None and before.end == i + 1 and before.kind in ("component", "part_word", "fastener")
-    if not (left in _STATE_BEFORE or left in groups["be"] or thing_before):
+    if not (left in groups["before_state"] or left in groups["be"] or thing_before):
         return False
     if end >= len(words) or end in talk.breaks:
         return True
     right = words[end]
-    if right in (".", ",", ";", ":", "!", "?", ")", "-", "–") or right in groups["break"] or right in ("and", "now", "already", "then", "too", "again", "there", "with", "tomorrow", "today", "tonight", "um"):
+    if words[mention.start] in ("on", "in") and end - mention.start == 1 and thing_before and after is not None and after.start == end and after.kind in ("component", "part_word", "place"):
+        return False  # "corrosion on left hand sill"
+    if right in (".", ",", ";", ":", "!", "?", ")", "-", "–") or right in groups["break"] or right in groups["after_state"]:
         return True
     if right in groups["subject_pronoun"] and right not in ("it", "that", "this", "there"):
         return True
     if right in groups["determiner"] or right in groups["object_pronoun"] or right in groups["preposition"]:
         return False
-    return left in groups["be"] or left in ("'s", "its", "thats") or end - mention.start > 1 or not talk.punctuated
+    bare = words[mention.start] in ("on", "in") and thing_before
+    return left in groups["be"] or left in ("'s", "its", "thats") or end - mention.start > 1 or not talk.punctuated and not bare
 
 
 def _settle(talk: Talk, mention: Mention, before: Mention | None, after: Mention | None) -> Form | None:
@@ -252,7 +355,7 @@ def _settle(talk: Talk, mention: Mention, before: Mention | None, after: Mention
     left = words[start - 1] if start else "."
     right = words[end] if end < n else "."
     by_kind: dict[str, Form] = {}
-    if words[start] in talk.lexicon.words["particle"] and end - start <= 2 and any(f.tag == "state" for f in mention.forms) and not _state_stands(talk, mention, before):
+    if words[start] in talk.lexicon.words["particle"] and end - start <= 2 and any(f.tag == "state" for f in mention.forms) and not _state_stands(talk, mention, before, after):
         rest = [f for f in mention.forms if f.kind == "place"]
         if rest:
             return rest[0]
@@ -277,7 +380,7 @@ def _settle(talk: Talk, mention: Mention, before: Mention | None, after: Mention
         left in groups["determiner"] or left in groups["adjective"] or left in ("'s", "of", "with", "w/", "new", "no")
         or before is not None and before.end == start and before.kind in ("component", "quantity", "place", "part_word", "condition", "fastener", "drive", "tool")
     )  # fmt: skip
-    actor = left in groups["self"] or left in ("'ve", "'ll", "to", "'d", "and", "then", "ill", "gonna", "just", "already", "be", "been", "haven't", "not", "didn't", "can't", "couldn't")
+    actor = left in groups["self"] or left in groups["actor"]
     object_after = right in groups["object_pronoun"] or right in groups["determiner"] or (
         after is not None and after.start == end and after.kind in ("component", "place", "part_word", "fastener", "quantity"))
     if noun_action and thing and USUAL_OBJECT.get(noun_action.id) == thing.id:
@@ -326,7 +429,7 @@ def _settle(talk: Talk, mention: Mention, before: Mention | None, after: Mention
     if place and (verb or state or thing or condition or cue):
         if thing:
             return thing
-        if state and left in _STATE_BEFORE and mention.end - mention.start >= 1 and (after is None or after.kind not in ("component", "part_word") or after.start > end):
+        if state and left in groups["before_state"] and mention.end - mention.start >= 1 and (after is None or after.kind not in ("component", "part_word") or after.start > end):
             return state
         return place
     if state and (verb is None or state is mention.forms[0]):
@@ -352,8 +455,7 @@ def _chunks(talk: Talk, found: list[Mention]) -> list[Mention]:
     lexicon, words = talk.lexicon, talk.words
     names = lexicon.by_name("component")
     groups = lexicon.words
-    stop = (groups["determiner"] | groups["preposition"] | groups["conjunction"] | groups["be"] | groups["have"] | groups["pronoun"]
-            | groups["subject_pronoun"] | groups["auxiliary"] | groups["adverb"] | groups["adjective"] | groups["not_a_part"] | groups["become"] | groups["opener"] | groups["common_verb"] | groups["day"])  # fmt: skip
+    stop = _no_part_words(lexicon)
     joined: list[Mention] = []
     for mention in found:
         last = joined[-1] if joined else None
@@ -375,55 +477,165 @@ def _chunks(talk: Talk, found: list[Mention]) -> list[Mention]:
             both.holder = last
             joined[-1] = both
             continue
-        if mention.kind == "part_word":
-            weak = lexicon.part_words[mention.id] == "weak"
-            begin = mention.start
-            limit = last.end if last is not None else 0
-            if last is not None and last.kind not in ("component",):
-                limit = last.end
-            while begin > limit and mention.start - begin < 3 and begin not in talk.breaks:
-                word = words[begin - 1]
-                if word in stop or not word[0].isalpha() or len(word) < 2:
-                    break
-                begin -= 1
-            if weak and begin == mention.start:
-                continue
-            label = singular(" ".join(words[begin : mention.end]), lexicon)
-            term = names.get(label)
-            joined.append(Mention("component", term.id if term else "unknown", begin, mention.end, mention.tag, term.label if term else label))
+        short = mention.kind == "component" and mention.end - mention.start == 1 and singular(words[mention.start], lexicon) in groups["short_name"]
+        if short and adjacent and last.kind == "component":
+            joined[-1] = _compound(talk, last, mention)
             continue
+        if mention.kind == "part_word" or short:
+            begin = _compound_from(talk, mention, last.end if last is not None else 0, stop | groups["area"] if short else stop)
+            if begin < mention.start or not short and lexicon.part_words[mention.id] != "weak":
+                label = singular(" ".join(words[begin : mention.end]), lexicon)
+                term = names.get(label)
+                joined.append(Mention("component", term.id if term else "unknown", begin, mention.end, mention.tag, term.label if term else label))
+                continue
+            if not short:
+                continue
         joined.append(mention)
+    for place, thing in zip(joined, joined[1:]):
+        if thing.kind == "component" and (thing.id == "unknown" or thing.end - thing.start == 1 and singular(words[thing.start], lexicon) in groups["short_name"]):
+            _with_place(talk, place, thing)
     at_start = {mention.start for mention in joined}
     for mention in joined:
         if mention.kind == "component":
-            if mention.end < len(words) and words[mention.end] in SUFFIXES and mention.end not in at_start and mention.end not in talk.breaks:
+            if mention.end < len(words) and words[mention.end] in groups["suffix"] and mention.end not in at_start and mention.end not in talk.breaks:
                 mention.end += 1
-            term = lexicon.terms["component"].get(mention.id)
-            if not mention.label and term is not None:
-                mention.label = term.label
-            last_word = singular(words[mention.end - 1], lexicon)
-            if last_word in SUFFIXES and mention.end - mention.start > 1:
-                last_word = singular(words[mention.end - 2], lexicon)
-            if not mention.fastener and last_word in _FASTENER_ENDS:
-                mention.fastener = _FASTENER_ENDS[last_word]
-            place = ["", "", "", ""]
-            for i in range(mention.start, mention.end):
-                if words[i] in _PLACE_WORDS:
-                    place[_PLACE_WORDS[words[i]]] = _PLACE_VALUE[words[i]]
-            if mention.tag == "short" and not any(place) and term is not None:
-                for word in term.label.split(" "):
-                    if word in _PLACE_WORDS:
-                        place[_PLACE_WORDS[word]] = _PLACE_VALUE[word]
-            if words[mention.start] in ("driver", "drivers", "passenger", "passengers"):
-                driver = words[mention.start].startswith("driver")
-                place[0] = talk.driver_side if driver else {"left": "right", "right": "left"}[talk.driver_side]
-                mention.placed = True
-            if any(place):
-                mention.place = tuple(place)
+            _finish(talk, mention)
     return joined
 
 
-def _hear_again(talk: Talk, mention: Mention, end: int, limit: int, taken: dict[int, Mention]) -> None:
+def _finish(talk: Talk, mention: Mention) -> None:
+    """Fills in what a component's own words say of it: its label, the fastener it ends in, its place."""
+    lexicon, words = talk.lexicon, talk.words
+    term = lexicon.terms["component"].get(mention.id)
+    if not mention.label and term is not None:
+        mention.label = term.label
+    last_word = singular(words[mention.end - 1], lexicon)
+    if last_word in lexicon.words["suffix"] and mention.end - mention.start > 1:
+        last_word = singular(words[mention.end - 2], lexicon)
+    if not mention.fastener and last_word in lexicon.terms["fastener"]:
+        mention.fastener = last_word
+    place = ["", "", "", ""]
+    for i in range(mention.start, mention.end):
+        if words[i] in _PLACE_WORDS and words[i + 1 : i + 2] != ["view"]:
+            place[_PLACE_WORDS[words[i]]] = _PLACE_VALUE[words[i]]
+    if mention.tag == "short" and not any(place) and term is not None:
+        for word in term.label.split(" "):
+            if word in _PLACE_WORDS:
+                place[_PLACE_WORDS[word]] = _PLACE_VALUE[word]
+    if words[mention.start] in ("driver", "drivers", "passenger", "passengers"):
+        driver = words[mention.start].startswith("driver")
+        place[0] = talk.driver_side if driver else {"left": "right", "right": "left"}[talk.driver_side]
+        mention.placed = True
+    if any(place):
+        mention.place = tuple(place)
+
+
+def component_mention(talk: Talk, start: int, end: int) -> Mention | None:
+    """The component that the words `start:end` name: the lexicon's where it has the name, else an unknown one; None where
+    nothing is left without articles, sides and marks."""
+    words, lexicon = talk.words, talk.lexicon
+    groups = lexicon.words
+    light = groups["determiner"] | groups["preposition"] | groups["conjunction"] | groups["adverb"] | groups["be"] | groups["have"] | groups["pronoun"] | groups["subject_pronoun"] | groups["object_pronoun"]
+    sides = {"left", "right", "nearside", "offside", "lh", "rh", "side", "new", "old", "itself"}
+
+    def empty(i: int) -> bool:
+        mention = talk.at[i]
+        return words[i] in light or words[i] in sides or not words[i][0].isalnum() or mention is not None and mention.kind == "place" and words[i] not in _PLACE_WORDS
+
+    while start < end and empty(start):
+        start += 1
+    for i in range(start + 1, end):
+        if words[i] in groups["preposition"] or words[i] in (",", ".", ":", ";") or talk.at[i] is not None and talk.at[i].kind == "place" and words[i] not in _PLACE_WORDS:
+            end = i  # "coolant line to the pack" is a coolant line
+            break
+    while end > start and empty(end - 1):
+        end -= 1
+    if start == end or not any(word[0].isalpha() for word in words[start:end]):
+        return None
+    last = words[end - 1]
+    label = singular(" ".join(words[start:end]), lexicon)
+    term = lexicon.by_name("component").get(label)
+    plural_word = singular(last, lexicon) != last
+    mention = Mention("component", term.id if term else "unknown", start, end, "plural" if plural_word else "name", term.label if term else label)
+    _finish(talk, mention)
+    if term is None:
+        mention.why.append("not in the lexicon")
+    return mention
+
+
+def _with_place(talk: Talk, place: Mention | None, thing: Mention) -> None:
+    """ "Nearside rear lamp": the end that was said with the side belongs to the part's name too."""
+    if place is None or place.kind != "place" or place.end != thing.start:
+        return
+    row = talk.lexicon.places[int(place.id)]
+    said = " ".join(talk.words[thing.start : thing.end])
+    for end in (row["axle"], row["level"], row["depth"]):
+        term = talk.lexicon.by_name("component").get(singular(f"{end} {said}", talk.lexicon)) if end else None
+        if term is not None:
+            thing.id, thing.label = term.id, term.label
+            return
+
+
+def _compound_from(talk: Talk, head: Mention, limit: int, stop: frozenset[str]) -> int:
+    """Where the unknown nouns in front of a part's short name start: "awning rail", "tarp frame hinge"; the head's own start
+    when there are none."""
+    words = talk.words
+    begin = head.start
+    while begin > limit and head.start - begin < 3 and begin not in talk.breaks and words[begin - 1] not in stop and _may_be_noun(talk, words[begin - 1]):
+        begin -= 1
+    return begin
+
+
+def _compound(talk: Talk, owner: Mention, head: Mention) -> Mention:
+    """The part that a known part and a short name behind it name together, by any name of the known one."""
+    lexicon = talk.lexicon
+    said = singular(" ".join(talk.words[owner.start : head.end]), lexicon)
+    short, names = singular(talk.words[head.start], lexicon), lexicon.by_name("component")
+    term = lexicon.terms["component"].get(owner.id)
+    found = next((names[normal(f"{name} {short}")] for name in (term.names if term is not None else ()) if normal(f"{name} {short}") in names), None)
+    return Mention("component", found.id if found else "unknown", owner.start, head.end, head.tag, found.label if found else said)
+
+
+def _unknown_heads(talk: Talk, found: list[Mention]) -> None:
+    """ "The blower ventlet is cracked": a known part and a noun that no list holds name another part together, where a verb
+    or a condition follows."""
+    words, groups = talk.words, talk.lexicon.words
+    stop = _no_part_words(talk.lexicon) | groups["area"]
+    for number, mention in enumerate(found):
+        k = mention.end
+        if mention.kind != "component" or mention.tag == "plural" or k + 1 >= len(words) or k in talk.breaks or k + 1 in talk.breaks or not words[k].isalpha():
+            continue
+        after = found[number + 1] if number + 1 < len(found) else None
+        if len(words[k]) < 4 or words[k] in stop or not _may_be_noun(talk, words[k]) or after is not None and after.start == k:
+            continue
+        said = after is not None and after.start == k + 1 and after.kind == "condition" and after.tag == "pred" and not words[k].endswith(("ing", "ed"))
+        if words[k + 1] in groups["be"] or words[k + 1] in groups["have"] or said:
+            mention.id, mention.end = "unknown", k + 1
+            mention.label, mention.tag = " ".join(words[mention.start : k + 1]), "name"
+            mention.why.append("not in the lexicon")
+
+
+def _may_be_noun(talk: Talk, word: str) -> bool:
+    """Whether a word that no list holds may name a part: it looks like no adjective and no "he heats", unless a part's
+    name holds it."""
+    if not word[0].isalpha() or len(word) < 2:
+        return False
+    odd = word.endswith(tuple(talk.lexicon.words["adjective_ending"])) or word.endswith("s") and not word.endswith("ss")
+    return not odd or word in _name_words(talk.lexicon)
+
+
+def _no_part_words(lexicon: Lexicon) -> frozenset[str]:
+    """Words that are no part of a part's name, unless an entry has them."""
+    return _group_words(lexicon, _NO_PART_OF_A_NAME)
+
+
+@functools.lru_cache(maxsize=4)
+def _name_words(lexicon: Lexicon) -> frozenset[str]:
+    """Every word of a component's name."""
+    return frozenset(word for term in lexicon.terms["component"].values() for name in term.names for word in name.split(" "))
+
+
+def hear_again(talk: Talk, mention: Mention, end: int, limit: int, taken: dict[int, Mention]) -> None:
     """In a recogniser's text, a part that no entry has may be one that was misheard: "condense her", "slamb panel". Words
     that the trade knows are left as they are."""
     words, parts = talk.words, talk.lexicon.part_words
@@ -456,7 +668,10 @@ def _weak(talk: Talk, forms, mentions: list[Mention]) -> list[Mention]:
     added: list[Mention] = []
     i = 0
     while i < len(words):
-        reach = 0 if taken[i] else longest.get(words[i], 0)
+        if words[i] not in longest or taken[i]:
+            i += 1
+            continue
+        reach = longest[words[i]]
         for length in range(min(reach, len(words) - i), 0, -1):
             known = weak.get(tuple(words[i : i + length]))
             if known is not None and not any(taken[i : i + length]) and not any(b in talk.breaks for b in range(i + 1, i + length)):
@@ -478,15 +693,15 @@ def _unknown_topics(talk: Talk, mentions: list[Mention]) -> list[Mention]:
     for mention in mentions:
         for i in range(mention.start, mention.end):
             taken[i] = mention
-    stop = (groups["determiner"] | groups["preposition"] | groups["conjunction"] | groups["be"] | groups["have"] | groups["pronoun"] | groups["subject_pronoun"]
-            | groups["auxiliary"] | groups["adverb"] | groups["adjective"] | groups["not_a_part"] | groups["become"] | groups["opener"] | groups["common_verb"]
-            | groups["day"] | groups["self"] | groups["filler"] | groups["object_pronoun"] | groups["particle"])  # fmt: skip
+    stop = _group_words(talk.lexicon, (*_NO_PART_OF_A_NAME, "self", "filler", "object_pronoun", "particle"))
+    openers = groups["opener"]
     n = len(words)
     added: list[Mention] = []
     i = 0
     while i < n:
-        fresh = i == 0 or i in talk.breaks or words[i - 1] in (".", "!", "?", ";", ":", ",") or words[i - 1] in groups["opener"] or words[i - 1] in ("and", "but")
-        heard_only = not fresh and not talk.punctuated and (words[i] in ("the", "its") or words[i - 1] in ("the", "its"))
+        left = words[i - 1]
+        fresh = i == 0 or left in _TOPIC_AFTER or left in openers or i in talk.breaks
+        heard_only = not fresh and not talk.punctuated and (words[i] in ("the", "its") or left in ("the", "its"))
         if not fresh and not heard_only:
             i += 1
             continue
@@ -510,7 +725,7 @@ def _unknown_topics(talk: Talk, mentions: list[Mention]) -> list[Mention]:
             ghost = Mention("component", "unknown", begin, k, "name", label)
             ghost.why.append("not in the lexicon")
             if not talk.punctuated:
-                _hear_again(talk, ghost, k, n, taken)
+                hear_again(talk, ghost, k, n, taken)
             if ghost.id != "unknown" or not heard_only:
                 added.append(ghost)
                 i = ghost.end
@@ -528,15 +743,20 @@ def singular(name: str, lexicon: Lexicon) -> str:
     return f"{head} {single}" if head else single
 
 
+@functools.lru_cache(maxsize=8)
+def _group_words(lexicon: Lexicon, groups: tuple[str, ...]) -> frozenset[str]:
+    return frozenset().union(*(lexicon.words[group] for group in groups))
+
+
 @functools.lru_cache(maxsize=4)
 def _plurals(lexicon: Lexicon) -> dict[str, str]:
     """Plural to singular of the part words and of the fasteners' names."""
-    return {plural(word): word for word in (*lexicon.part_words, *_FASTENER_ENDS)}
+    return {plural(word): word for word in (*lexicon.part_words, *lexicon.terms["fastener"])}
 
 
 @Language.factory("notelog_mentions", assigns=["doc._.talk"])
 def make_mentions(nlp: Language, name: str):
-    """Factory of the component; the lexicon is the one that ships with the package."""
+    """Factory of the component; the lexicon is that of the Doc's Talk, else the one that ships with the package."""
     return Mentions()
 
 
@@ -547,9 +767,8 @@ class Mentions:
         self.lexicon = lexicon
 
     def __call__(self, doc: Doc) -> Doc:
-        lexicon = self.lexicon or load()
-        talk = talk_of(doc, lexicon)
-        forms = forms_of(lexicon)
+        talk = talk_of(doc, self.lexicon or load())
+        forms = forms_of(talk.lexicon)
         found = _raw(talk, forms)
         _split_verbs(talk, forms, found)
         found.sort(key=lambda m: (m.start, -m.end))
@@ -558,6 +777,8 @@ class Mentions:
             only = mention.forms[0] if len(mention.forms) == 1 else None
             if only is not None and only.kind == "action" and only.tag == "base" and mention.start and talk.words[mention.start - 1] in ("a", "an", "the", "no", "any", "another"):
                 continue
+            if only is not None and only.kind == "action" and only.tag == "s" and talk.words[mention.end : mention.end + 1] and talk.words[mention.end] in ("need", "are", "were", "have", "want"):
+                continue  # "the tracks need", "both seals are": a plural
             if len(mention.forms) > 1 or mention.forms and mention.forms[0].tag == "state":
                 before = settled[-1] if settled else None
                 after = found[number + 1] if number + 1 < len(found) else None
@@ -566,12 +787,14 @@ class Mentions:
                     continue
                 mention.kind, mention.id, mention.tag = form.kind, form.id, form.tag
             settled.append(mention)
-        found = _unknown_topics(talk, _chunks(talk, settled))
+        found = _chunks(talk, settled)
+        _unknown_heads(talk, found)
+        found = _unknown_topics(talk, found)
         if not talk.punctuated:
             starts = {m.start: m for m in found}
             for mention in found:
                 if mention.kind == "component" and mention.id == "unknown":
-                    _hear_again(talk, mention, mention.end, len(talk.words), starts)
+                    hear_again(talk, mention, mention.end, len(talk.words), starts)
         talk.mentions = _weak(talk, forms, found)
         at: list[Mention | None] = [None] * len(talk.words)
         for mention in talk.mentions:

@@ -13,9 +13,6 @@ from notelog.understanding.mentions import talk_of
 from notelog.understanding.state import NOWHERE, Mention, Place, Talk
 
 _OPPOSITE = {"left": "right", "right": "left", "both": "both", "": ""}
-_SIDE_NOUNS = {"side", "hand", "corner", "end", "wheel", "one", "ones", "'s", "quarter", "station"}
-_WEAK = {"front", "back", "rear", "top", "bottom", "inside", "outside", "inner", "outer", "upper", "lower", "driver", "passenger", "drivers",
-         "passengers", "both", "either", "ft", "inboard", "outboard"}  # fmt: skip
 
 
 @Language.factory("notelog_places", requires=["doc._.talk"])
@@ -62,21 +59,23 @@ def _is_place(talk: Talk, mention: Mention, before: Mention | None) -> bool:
     thing_next = nxt is not None and nxt.kind in ("component", "place", "fastener", "part_word")
     if end - start > 1:
         return True
+    if word in ("left", "right") and before is not None and before.kind == "cue:correction" and start - before.end <= 1:
+        return True
     if word == "left":
-        if left in ("i", "i've", "'ve", "ive", "he", "we", "been", "be", "what", "what's", "'s", "is", "are", "have", "has", "nothing", "anything") or before is not None and before.kind == "quantity" and before.end == start:
+        if left in talk.lexicon.words["left_is_a_verb"] or before is not None and before.kind == "quantity" and before.end == start:
             return thing_next and left in ("'s", "is", "are")
-        return thing_next or right in _SIDE_NOUNS or left in ("the", "on", "to") or right in (".", ",", ":", "is", "'s")
+        return thing_next or right in talk.lexicon.words["side_noun"] or left in ("the", "on", "to") or right in (".", ",", ":", "is", "'s")
     if word == "right":
         if thing_next:
             return True
-        if right in _SIDE_NOUNS and right not in ("one",) or right == "one" and left == "the":
+        if right in talk.lexicon.words["side_noun"] and right not in ("one",) or right == "one" and left == "the":
             return True
         return left in ("the", "on", "to") and right in (".", ",", ":", "is", "and", "too", "but", "now") and left != "to"
     if word in ("driver", "passenger", "drivers", "passengers", "driver's"):
         return thing_next or right in ("side", "'s", "end")
     if word in ("both", "either"):
         return thing_next
-    if word in _WEAK:
+    if word in talk.lexicon.words["plain_place"]:
         return thing_next or right in ("left", "right", "end", "corner", "one", "ones") or left == "the" and right in (".", ",", "and", "is", "'s") or left in ("at", "on", "in") and word in ("front", "rear") or talk.terse
     return True
 
@@ -144,6 +143,8 @@ class Places:
                 if owner is not None and not owner.placed and not other and not one_next and (place[0] or place[1] or place[2] or place[3]) and not _announces(talk, mention, end):
                     owner.place = _joined(owner.place, place)
                     owner.placed = bool(place[0] or place[1])
+                    if place[0] in ("left", "right") and place[1] and not announced and not running[0]:
+                        running = (place[0], place[1], "", "")  # "it hit a post with the offside front": the corner that was hit
                 elif place[0] in ("left", "right") or place[1] or other:
                     if not one_next or other:
                         running = (place[0] or (running[0] if place[1] in ("", running[1]) else ""), place[1] or running[1], "", "")
@@ -162,12 +163,14 @@ def _outer(talk: Talk, mention: Mention) -> bool:
 
 
 def _announces(talk: Talk, mention: Mention, end: int) -> bool:
-    """ "... so that is done, offside front now": the place stands for itself after a comma, or with "now", "over to"."""
+    """ "... so that is done, offside front now": the place stands for itself after a comma, or with "now", "over to", "I'm on"."""
     words = talk.words
+    if tuple(words[max(0, mention.start - 2) : mention.start]) in (("on", "the"), ("at", "the")) and words[max(0, mention.start - 3)] in ("'m", "im", "i'm", "'re", "were", "working", "starting", "looking"):
+        return True
     after = words[end] if end < len(words) else "."
     if after in (":",) or after == "now" and not talk.terse:
         return True
-    return words[mention.start - 1] in ("to", "onto") and mention.start - 2 >= 0 and words[mention.start - 2] in ("over", "round", "moving", "move", "on", "across", "moved")
+    return words[mention.start - 1] in ("to", "onto") and mention.start - 2 >= 0 and words[mention.start - 2] in talk.lexicon.words["moving_on"]
 
 
 def _list_from(talk: Talk, clause, first: Mention) -> list[Mention]:

@@ -18,7 +18,7 @@ from notelog.understanding.state import NOWHERE, Clause, Mention, Place, Talk
 
 MEASURES = {"mm", "cm", "in", "deg", "arcmin", "Nm", "lbft", "bar", "psi", "V", "ohm", "C", "F", "km", "mi", "l"}
 MONEY = {"GBP", "USD", "EUR", "CAD", "AUD"}
-_UNIT_QUANTITY = {"Nm": "torque", "lbft": "torque", "bar": "pressure", "psi": "pressure", "V": "voltage", "ohm": "resistance",
+UNIT_QUANTITY = {"Nm": "torque", "lbft": "torque", "bar": "pressure", "psi": "pressure", "V": "voltage", "ohm": "resistance",
                   "C": "temperature", "F": "temperature", "mi": "mileage", "km": "mileage", "l": "volume", "deg": "angle", "arcmin": "angle"}  # fmt: skip
 
 
@@ -75,6 +75,14 @@ class _Linker:
         self.last_quantity = ""
         self.last_unit = ""
         self.used: set[int] = set()
+        self.headed: set[int] = set()
+        self.asking: dict[int, tuple[str, str]] = {}  # state and note of the first such form
+        for mention in talk.mentions:
+            for form in mention.forms:
+                if form.tag == "header":
+                    self.headed.add(id(mention))
+                if form.kind in ("cue:needed", "cue:ordered", "cue:on_hand"):
+                    self.asking.setdefault(id(mention), (form.kind[4:], form.tag))
 
     # --- small questions ---
 
@@ -84,7 +92,7 @@ class _Linker:
     def back_over(self, i: int, low: int, also: tuple[str, ...] = ()) -> int:
         """The nearest word before i that is no adverb."""
         i -= 1
-        while i >= low and (self.words[i] in self.groups["adverb"] or self.words[i] in also or self.words[i] == "a" and self.word(i + 1) in ("bit", "little", "touch", "tad", "hair", "wee")) and (self.at[i] is None or self.at[i].kind not in ("component",)):
+        while i >= low and (self.words[i] in self.groups["adverb"] or self.words[i] in also or self.words[i] == "a" and self.word(i + 1) in self.groups["a_bit"]) and (self.at[i] is None or self.at[i].kind not in ("component",)):
             i -= 1
         return i
 
@@ -124,7 +132,7 @@ class _Linker:
 
     def clause(self, number: int) -> None:
         clause = self.talk.clauses[number]
-        headers = [m for m in clause.mentions if any(f.tag == "header" for f in m.forms)]
+        headers = [m for m in clause.mentions if id(m) in self.headed]
         for header in headers:
             nxt = self.word(header.end)
             if nxt == ":" or header.end >= clause.end or header.start == clause.start and header.end < clause.end and nxt in (":", "-") or nxt == "," and header.start == clause.start:
@@ -133,8 +141,10 @@ class _Linker:
                 header.flags.add("header")
         if clause.sentence > self.header_sentence + 8 or self.talk.breaks and clause.start in self.talk.breaks and clause.sentence != self.header_sentence and not headers and self.blank_before(clause.start):
             self.header = ""
-        if clause.mentions and clause.end - clause.start <= 3 and self.word(clause.end - 1) == ":" and not headers and any(w in ("parts", "part", "tools", "notes", "labour", "labor", "done") for w in self.words[clause.start:clause.end]):
+        if clause.mentions and clause.end - clause.start <= 3 and self.word(clause.end - 1) == ":" and not headers and any(w in self.groups["other_header"] for w in self.words[clause.start:clause.end]):
             self.header = ""
+        if not clause.mentions:
+            return
         self.tools_and_fasteners(number, clause)
         self.quantities(number, clause)
         for mention in clause.mentions:
@@ -156,31 +166,48 @@ class _Linker:
     # --- findings ---
 
     def condition(self, number: int, clause: Clause, cond: Mention) -> None:
+        words = self.words
         if cond.id == "good" and self.is_chat(clause, cond):
             return
-        if cond.id in ("good", "damaged", "play") and self.word(cond.end) in ("news", "job", "thing", "idea", "luck", "old", "day", "money", "hour", "enough", "few", "deal"):
+        if cond.id in ("good", "damaged", "play") and self.word(cond.end) in self.groups["good_in_phrase"]:
             return
         nxt = self.at[cond.end] if cond.end < len(self.words) else None
         if nxt is not None and nxt.kind == "quantity" and cond.id == "good" and nxt.end - 1 < clause.end and cond.tag == "pred" and self.word(cond.start - 1) in ("a", "the"):
             return
         lead = self.word(self.back_over(cond.start, clause.start, ("'ve", "have")))
-        if lead in ("i", "we", "ive", "weve", "he", "you") and cond.tag in ("pred", "ed", "past", "part"):
+        if lead in self.groups["doer"] and cond.tag in ("pred", "ed", "past", "part"):
             after = [m for m in self.things(clause) if 0 <= m.start - cond.end <= 4]
             if cond.id == "good" or not after:
                 return
             for component in self.listed(clause, after[0]):
                 self.add("finding", cond.id, "done to it", number, cond, component)
             return
-        if not self.licensed(clause, cond):
+        if not self.licensed(clause, cond) or self.second_choice(clause, cond):
             return
         found = self.subject(number, clause, cond)
         if cond.id == "damaged":
             lead = self.word(self.back_over(cond.start, clause.start))
-            if cond.tag == "pred" and not (lead in self.groups["be"] or lead in self.groups["have"] or lead in self.groups["become"] or self.talk.terse):
+            if cond.tag == "pred" and not (lead in self.groups["be"] or lead in self.groups["have"] or lead in self.groups["become"] or self.talk.terse or self.telegram(clause, cond)):
                 return
             found = [(m, rule) for m, rule in found if rule in ("subject", "attribute", "noun of", "pronoun")]
+        senses = self.talk.lexicon.condition_senses
+        said = " ".join(words[cond.start : cond.end])
         for component, rule in found:
-            self.add("finding", cond.id, rule, number, cond, component)
+            term = self.talk.lexicon.terms["component"].get(component.id) if component is not None else None
+            self.add("finding", senses.get((said, term.system if term is not None else ""), cond.id), rule, number, cond, component)
+
+    def telegram(self, clause: Clause, cond: Mention) -> bool:
+        """ "Nearside mirror damaged": only its bare part and a place stand before it."""
+        i = self.back_over(cond.start, clause.start)
+        while i >= clause.start and self.at[i] is not None and self.at[i].kind in ("component", "place"):
+            i = self.at[i].start - 1
+        return i < clause.start and self.word(clause.start - 1) in (".", "!", "?", ";")
+
+    def second_choice(self, clause: Clause, cond: Mention) -> bool:
+        """ "split or insecure": which of the two it is is not said, the first is taken. "No cracks or splits" denies both."""
+        i = self.back_over(cond.start, clause.start)
+        before = self.at[i - 1] if i > clause.start and self.words[i] == "or" else None
+        return before is not None and before.kind == "condition" and not (before.flags or cond.flags)
 
     def licensed(self, clause: Clause, cond: Mention) -> bool:
         """Whether a plain English word ("straight", "dry", "gone", "play") stands as a statement here: after a copula, right after
@@ -194,7 +221,7 @@ class _Linker:
         if i < clause.start:
             return True
         lead = words[i]
-        if lead in groups["be"] or lead in groups["have"] or lead in groups["become"] or lead in ("and", ",", "or", "no", "nor", "any", ":", "-", "some", "a", "like", "all", "both", "now", "ok", "of", "bit", "slight", "got", "too", "the") and (cond.tag == "noun" or lead not in ("a", "the", "of", "some", "any", "like")):
+        if lead in groups["be"] or lead in groups["have"] or lead in groups["become"] or lead in self.groups["before_plain_condition"] and (cond.tag == "noun" or lead not in ("a", "the", "of", "some", "any", "like")):
             return True
         before = self.at[i]
         if before is not None and before.kind in ("component", "fastener", "condition") and before.end == i + 1:
@@ -205,8 +232,8 @@ class _Linker:
     def is_chat(self, clause: Clause, cond: Mention) -> bool:
         """ "Okay, ...", "all right so": an opening, no finding."""
         word = self.words[cond.start]
-        if word in ("right", "all", "alright", "okay", "ok", "fine", "good", "lovely", "sweet", "perfect", "well"):
-            if cond.start == clause.start and (self.word(cond.end) in (",", "so", "um", "this", "that", "the", "now", "we", "i", "here", "then", "."," ") or clause.end - clause.start <= 2):
+        if word in self.groups["chat_word"]:
+            if cond.start == clause.start and (self.word(cond.end) in self.groups["after_chat_word"] or clause.end - clause.start <= 2):
                 before = self.word(cond.start - 1)
                 return before in (".", "?", "!", ",", ":") or cond.start == 0 or not self.talk.punctuated
         return False
@@ -229,10 +256,13 @@ class _Linker:
             if lead in groups["determiner"] and k == after[0].start:
                 return [(m, "attribute") for m in self.listed(clause, after[0])]
         if cond.tag == "noun":
-            link = self.word(cond.end)
+            link_at = cond.end
+            while self.word(link_at) in groups["adverb"]:
+                link_at += 1
+            link = self.word(link_at)
             close = after[0] if after else None
             if close is not None and link in groups["attach"]:
-                k = cond.end + 1
+                k = link_at + 1
                 while k < close.start and (words[k] in groups["determiner"] or words[k] in groups["adjective"] or self.at[k] is not None and self.at[k].kind in ("place", "quantity")):
                     k += 1
                 if k == close.start and not (before and before[-1].core and self.owns(before[-1], cond)):
@@ -261,7 +291,7 @@ class _Linker:
             rule = "pronoun" if self.has_pronoun(clause.start, cond.start) else "carried over"
             if self.near(number):
                 source = self.talk.clauses[clause.antecedent.clause]
-                plural = self.word(cond.start - 1) in ("both", "all") or any(w in ("they", "both", "them", "these", "those", "theyre", "'re", "are") for w in words[clause.start : cond.start])
+                plural = self.word(cond.start - 1) in ("both", "all") or any(w in self.groups["plural_pronoun"] for w in words[clause.start : cond.start])
                 members = self.listed(source, clause.antecedent) if plural else [clause.antecedent]
                 return [(m, rule) for m in members]
         return []
@@ -278,7 +308,7 @@ class _Linker:
 
     def owns(self, thing: Mention, cond: Mention) -> bool:
         """ "the wing has a dent above the arch", "rack's got play in it": the subject has the condition."""
-        return any(self.words[i] in self.groups["have"] or self.words[i] in ("'s", "with", "shows", "showing", "took") for i in range(thing.end, cond.start))
+        return any(self.words[i] in self.groups["have"] or self.words[i] in self.groups["has_it"] for i in range(thing.end, cond.start))
 
     def has_pronoun(self, start: int, end: int) -> bool:
         return any(self.words[i] in self.groups["pronoun"] and self.at[i] is None for i in range(start, end))
@@ -287,11 +317,12 @@ class _Linker:
         """A subject that is no component of the lexicon: [] when it is no part at all, an unknown component when it may
         be one, None when the clause has no subject of its own."""
         words, groups = self.words, self.groups
-        i = self.back_over(cond.start, clause.start)
-        while i >= clause.start and (words[i] in groups["auxiliary"] or words[i] in groups["become"] or words[i] in groups["have"] or words[i] in groups["adverb"]
+        low = max(clause.start, cond.start - 30)  # no list of conditions is longer
+        i = self.back_over(cond.start, low)
+        while i >= low and (words[i] in groups["auxiliary"] or words[i] in groups["become"] or words[i] in groups["have"] or words[i] in groups["adverb"]
                                      or self.at[i] is not None and self.at[i].kind in ("condition", "cue:denied", "cue:doubted", "cue:planned") or words[i] in ("and", ",", "a", "no", "not")):  # fmt: skip
             i -= 1
-        if i < clause.start or self.at[i] is not None and self.at[i].kind not in ("tool",):
+        if i < low or self.at[i] is not None and self.at[i].kind not in ("tool",):
             return None
         head = words[i]
         if head in groups["pronoun"] or head in groups["preposition"] or head in groups["conjunction"] or head in groups["determiner"] or head in groups["opener"] or not head[0].isalpha():
@@ -340,6 +371,8 @@ class _Linker:
                 return
         else:
             found = self.verb_object(number, clause, act, before, things)
+        if act.tag == "state" and found and self.as_condition(number, clause, act, found):
+            return
         if not found:
             default = USUAL_OBJECT.get(act.id)
             if default:
@@ -358,6 +391,19 @@ class _Linker:
                 action = self.talk.lexicon.verb_senses.get((verb, term.system if term is not None else ""), act.id)
             holder = component.holder if component is not None and component.holder is not None and component.id == "unknown" else component
             self.add("operation", action, rule, number, act, holder, status=status)
+
+    def as_condition(self, number: int, clause: Clause, act: Mention, found: list[tuple[Mention | None, str]]) -> bool:
+        """Whether a state says a condition of its subject: "the brake light is out", where nothing else is done to it."""
+        component, rule = found[0]
+        term = self.talk.lexicon.terms["component"].get(component.id) if component is not None else None
+        condition = self.talk.lexicon.condition_senses.get((" ".join(self.words[act.start : act.end]), term.system if term is not None else ""))
+        near = [m for c in self.talk.clauses[max(0, number - 1) : number + 2] if c.sentence == clause.sentence for m in c.mentions]
+        if condition is None or len(found) > 1 or not self.ends_clause(clause, act) or any(m is not act and m.kind in ("action", "fastener", "tool") for m in near):
+            return False
+        if self.word(self.back_over(act.start, clause.start)) not in ("is", "'s", "was"):
+            return False
+        self.add("finding", condition, "state of a lamp" if rule == "state of subject" else rule, number, act, component)
+        return True
 
     def base_of(self, act: Mention) -> str:
         """The verb in its base form with its particle: "pulled ... out" is "pull out"."""
@@ -394,7 +440,7 @@ class _Linker:
         if act.tag == "noun":
             if planned or any(m.kind in ("cue:needed", "cue:planned") for m in clause.mentions):
                 return "planned"
-            if any(w in ("did", "done", "had", "carried", "gave", "ran", "passed", "completed", "after") for w in words[clause.start : clause.end]):
+            if any(w in self.groups["work_was_done"] for w in words[clause.start : clause.end]):
                 return "done"
             return "planned" if act.id in ("align", "calibrate", "paint", "test", "bleed") else None
         if act.tag == "state":
@@ -404,20 +450,20 @@ class _Linker:
                 return "planned"
             return "done"
         if act.tag == "ing":
-            if planned or lead in ("needs", "need", "wants", "needing", "requires"):
+            if planned or lead in self.groups["need_doing"]:
                 return "planned"
-            if lead in ("'m", "im", "am", "is", "are", "was", "'re", "been", "by", "after", "i'm", "kept", "finished", "started", "of", "with", "keep"):
+            if lead in self.groups["under_way"]:
                 return "done"
             if lead in ("'ll", "be") or "be" in words[max(clause.start, act.start - 3) : act.start]:
                 return "planned"
             return None if i >= 0 and words[i] in groups["determiner"] else "done"  # "the steering" is a noun
         if act.tag == "same":
-            if planned or lead in ("to", "will", "'ll", "must", "can", "could", "ill", "gonna", "should"):
+            if planned or lead in self.groups["ahead_or_able"]:
                 return "planned"
             return "done"
         # base and third person
-        if planned or lead in ("to", "will", "'ll", "must", "should", "gonna", "ill"):
-            if lead == "to" and words[i - 1] in ("had", "used", "managed", "able", "go", "went", "got") if i > 0 else False:
+        if planned or lead in self.groups["ahead"]:
+            if lead == "to" and words[i - 1] in self.groups["before_to"] if i > 0 else False:
                 return "done" if words[i - 1] in ("had", "managed", "able", "got") else "planned"
             return "planned"
         if lead in ("did", "and") and any(self.at[k] is not None and self.at[k].kind == "action" and self.at[k].tag in ("past", "ed") for k in range(clause.start, act.start)):
@@ -435,10 +481,12 @@ class _Linker:
         i = self.back_over(act.start, clause.start, ("to", "been"))
         lead = words[i] if i >= clause.start else ""
         cores_before = [m for m in before if m.core]
-        passive = act.tag in ("ed", "part", "same") and lead in ("is", "are", "was", "were", "'s", "be", "been", "being", "get", "gets", "got", "getting", "its", "'re", "wants", "needs", "thats", "not") and not (lead == "'s" and self.word(i - 1) in ("he",))
-        if act.tag == "ing" and lead in ("needs", "wants", "need", "want", "needing", "requires") and cores_before:
+        if act.tag == "ing" and lead in ("is", "are", "'s", "'re") and cores_before and act.particle < 0 and act.end - act.start == 1 and self.talk.at[i - 1] is cores_before[-1]:
+            return self.after_object(number, clause, act)  # "the steering is pulling" says what it does, not what is done to it
+        passive = act.tag in ("ed", "part", "same") and lead in self.groups["passive_lead"] and not (lead == "'s" and self.word(i - 1) in ("he",))
+        if act.tag == "ing" and lead in self.groups["need_doing"] and cores_before:
             return [(m, "subject of need") for m in self.listed(clause, cores_before[-1])]
-        if act.tag == "ing" and lead in ("needs", "wants", "need", "want", "needing", "requires") and not cores_before:
+        if act.tag == "ing" and lead in self.groups["need_doing"] and not cores_before:
             after = self.after_object(number, clause, act)
             if after:
                 return after
@@ -489,6 +537,9 @@ class _Linker:
                 if mention.kind == "fastener":
                     fastener = mention
                     k = mention.end
+                    continue
+                if mention.kind == "quantity" and mention.instead is not None:
+                    k = mention.instead.start
                     continue
                 if mention.kind in ("place", "quantity", "drive") or mention.kind == "condition" and mention.tag in ("pred", "ed", "part"):
                     k = mention.end
@@ -549,7 +600,7 @@ class _Linker:
             return fastener.holder
         things = [m for m in self.things(clause) if m is not fastener]
         after = [m for m in things if m.start >= fastener.end and m.start - fastener.end <= 6]
-        if after and self.word(fastener.end) in ("on", "at", "for", "in", "of", "through", "to", "from", "holding", "that", "into", "under", "underneath", "off", "up", "behind"):
+        if after and self.word(fastener.end) in self.groups["holds"]:
             fastener.holder = after[0]
             return after[0]
         if fastener.kind == "component" and not fastener.tag == "one":
@@ -565,9 +616,18 @@ class _Linker:
         for n, mention in enumerate(mentions):
             if mention.kind == "tool":
                 size = self.size_before(mention)
-                self.add("tool", mention.id, "named", number, mention, None, size=size)
+                fact = self.add("tool", mention.id, "named", number, mention, None, size=size)
+                if size is None and not self.as_tool(clause, mention):
+                    fact.flags.add("general")  # only the judge may take it for a tool
             elif mention.kind == "fastener" or mention.kind == "component" and mention.fastener:
                 self.fastener(number, clause, mention)
+
+    def as_tool(self, clause: Clause, tool: Mention) -> bool:
+        """Whether a word that is also plain English ("stand", "cup", "bar") is a tool here: used, needed, or worked with."""
+        if tool.end - tool.start > 1 or self.words[tool.start] not in self.groups["plain_tool"]:
+            return True
+        worked = any(m.kind == "action" and m.tag != "state" for m in clause.mentions)
+        return worked or not self.groups["tool_context"].isdisjoint(self.words[max(clause.start, tool.start - 12) : tool.start])
 
     def size_before(self, thing: Mention) -> tuple[float, str] | None:
         """The size that stands right before a tool or fastener ("an 18 mil socket", "two T30 torx screws")."""
@@ -584,7 +644,7 @@ class _Linker:
                 return (mention.low, mention.unit)
             if mention.kind == "quantity" and not mention.unit and 6 <= mention.low <= 41 and mention.low == int(mention.low) and "retracted" not in mention.flags:
                 lead = self.at[mention.start - 1] if mention.start else None
-                if self.word(mention.start - 1) in ("a", "an", "the", "of", "x", "those", "both", "usual") or lead is not None and lead.kind == "quantity" and not lead.unit and lead.end == mention.start:
+                if self.word(mention.start - 1) in self.groups["before_bare_size"] or lead is not None and lead.kind == "quantity" and not lead.unit and lead.end == mention.start:
                     self.used.add(id(mention))
                     return (mention.low, "mm")
             if mention.kind in ("drive", "place"):
@@ -608,6 +668,10 @@ class _Linker:
                 drive = other.id
                 i = other.start - 1
             elif other is not None and other.kind == "quantity":
+                corrected = next((m for m in clause.mentions if m.instead is other), None)
+                if corrected is not None:
+                    i = corrected.start - 1
+                    continue
                 if not other.unit and other.low == int(other.low) and 1 <= other.low <= 60:
                     count = int(other.low)
                     self.used.add(id(other))
@@ -633,13 +697,16 @@ class _Linker:
                     break
                 other = at[k]
                 if other is not None and other.kind == "quantity":
+                    if other.instead is not None:
+                        k = other.instead.start
+                        continue
                     if other.unit in ("mm", "in", "M", "T") and "retracted" not in other.flags and other.unit != "" and not self.measured(other, mention):
                         size = (other.low, other.unit)
                         self.used.add(id(other))
                         break
                     adjacent = other.start == mention.end or words[other.start - 1] in ("(", ":") and other.start - mention.end <= 2
                     closed = self.word(other.end) in (",", ".", ")", ";", ":", "and", "mm") or other.end in self.talk.breaks or other.end >= clause.end
-                    if not other.unit and 5 <= other.low <= 50 and other.low == int(other.low) and (words[other.start - 1] in ("a", "an", "was", "is", "were", "are", "'s") or adjacent and closed) and "retracted" not in other.flags and self.word(other.end) not in ("of",):
+                    if not other.unit and 5 <= other.low <= 50 and other.low == int(other.low) and (words[other.start - 1] in self.groups["before_own_size"] or adjacent and closed) and "retracted" not in other.flags and self.word(other.end) not in ("of",):
                         size = (other.low, "mm")
                         self.used.add(id(other))
                         break
@@ -651,10 +718,10 @@ class _Linker:
                     drive = drive or other.id
                     k = other.end
                     continue
-                if other is not None and other.kind in ("component", "place", "cue:landmark") and k > mention.end and words[other.start - 1] in ("the", "on", "of", "in", "at", "each", "his", "that", "this"):
+                if other is not None and other.kind in ("component", "place", "cue:landmark") and k > mention.end and words[other.start - 1] in self.groups["before_a_place"]:
                     k = other.end
                     continue
-                if other is not None and other.kind.startswith("cue:correction") or words[k] in ("(", ":", "of", "in", "each", "side", "no", "sorry", "wait", ",", "'s", "is", "was", "were", "are", "a", "an", "the", "head", "heads", "there", "here", "at", "top", "size", "takes", "take", "one", "they", "both", "all", "what", "on", "it", "which", "that", "'re"):
+                if other is not None and other.kind.startswith("cue:correction") or words[k] in self.groups["before_far_size"]:
                     k += 1
                     continue
                 break
@@ -696,7 +763,7 @@ class _Linker:
                 self.add("fastener", kind, "further size", number, other, owner, size=(other.low, other.unit or "mm"), drive="torx" if other.unit == "T" else "")
                 k = other.end
                 continue
-            if other is None and self.words[k] in ("s", ",", "and", "a", "an", "single", "one", "the", "other", "at", "in", "on", "is", "'s", "was", "two", "are", "front", "back", "bush"):
+            if other is None and self.words[k] in self.groups["between_sizes"]:
                 k += 1
                 continue
             if other is not None and other.kind in ("place", "cue:landmark", "component") and self.word(k - 1) in ("the", "at", "on"):
@@ -741,7 +808,7 @@ class _Linker:
         if mention.high < 0.25 and not spent:
             return
         last = next((f for f in reversed(self.facts) if f.kind == "labour"), None)
-        if last is not None and number - last.clause <= 1 and any(w in ("call", "say", "so", "make", "like", "no") for w in self.words[last.end : mention.start]):
+        if last is not None and number - last.clause <= 1 and any(w in self.groups["time_again"] for w in self.words[last.end : mention.start]):
             last.flags.add("retracted")
         self.add("labour", "hours", "time spent" if spent or alone else "time", number, mention, None, low=mention.low, high=mention.high)
 
@@ -768,7 +835,7 @@ class _Linker:
                 kind = owner.fastener or (owner.id if owner.kind == "fastener" else "") or "bolt"
                 self.add("fastener", kind, "head size", number, mention, owner, size=(mention.low, mention.unit))
             return
-        quantity = _UNIT_QUANTITY.get(mention.unit, "")
+        quantity = UNIT_QUANTITY.get(mention.unit, "")
         named = [m for m in clause.mentions if m.kind == "quantity_word"]
         conditions = [m for m in clause.mentions if m.kind == "condition" and m.id == "play"]
         close = min(named, key=lambda m: abs(m.start - mention.start) - (0.5 if m.start < mention.start else 0), default=None)
@@ -804,7 +871,7 @@ class _Linker:
             cores = [m for m in before if m.core] or before
             if cores:
                 owner = cores[-1]
-            elif after and self.word(mention.end) in ("on", "at", "in", "of", "for", "across", "from", "through"):
+            elif after and self.word(mention.end) in self.groups["measured_on"]:
                 owner = after[0]
             else:
                 owner = clause.antecedent or (after[0] if after else None)
@@ -824,8 +891,8 @@ class _Linker:
         """A torque figure is an operation too, unless the clause's own verb already says so."""
         words = self.words
         verb = next((m for m in clause.mentions if m.kind == "action" and m.id in ("torque", "tighten")), None)
-        planned = any(w in ("to", "gets", "get", "will", "'ll", "be", "need", "needs", "want", "wants", "should", "when", "goes", "spec") for w in words[clause.start : mention.start]) or self.header == "planned"
-        done = any(w in ("torqued", "done", "tightened", "went", "pulled", "set", "took", "clicked", "did", "i've", "ive", "'ve") for w in words[clause.start : mention.end]) and not any(w in ("be", "will", "'ll", "gets", "get", "needs") for w in words[clause.start : mention.start])
+        planned = any(w in self.groups["torque_ahead"] for w in words[clause.start : mention.start]) or self.header == "planned"
+        done = any(w in self.groups["torque_done"] for w in words[clause.start : mention.end]) and not any(w in ("be", "will", "'ll", "gets", "get", "needs") for w in words[clause.start : mention.start])
         if verb is not None and verb.id == "torque":
             return
         if verb is not None:
@@ -841,6 +908,8 @@ class _Linker:
     # --- parts and materials ---
 
     def material(self, number: int, clause: Clause, mention: Mention) -> None:
+        if mention.id not in self.talk.lexicon.terms["material"]:
+            return  # only the judge makes statements of it
         words = self.words
         link = self.word(mention.start - 1)
         near = [m for m in clause.mentions if m.kind == "condition" and m.id in ("contaminated", "leaking", "missing") and -3 <= mention.start - m.end <= 3]
@@ -850,7 +919,7 @@ class _Linker:
             return
         if any(m.kind == "action" and m.id in ("drain",) for m in clause.mentions):
             return
-        if self.word(mention.end) in ("everywhere", "leak", "leaking", "stain", "residue", "is", "was", "in") and self.talk.lexicon.fluid_systems.get(self.talk.lexicon.terms["material"][mention.id].label):
+        if self.word(mention.end) in self.groups["fluid_lost"] and self.talk.lexicon.fluid_systems.get(self.talk.lexicon.terms["material"][mention.id].label):
             return
         label = self.talk.lexicon.terms["material"][mention.id].label
         if label in self.groups["need_context"] or " ".join(words[mention.start : mention.end]) in self.groups["need_context"]:
@@ -860,13 +929,10 @@ class _Linker:
         self.add("material", mention.id, "named", number, mention, None)
 
     def parts(self, number: int, clause: Clause) -> None:
-        cues = []
-        for mention in clause.mentions:
-            for form in mention.forms:
-                if form.kind in ("cue:needed", "cue:ordered", "cue:on_hand"):
-                    cues.append((mention, form.kind[4:], form.tag))
-                    break
-        things = [m for m in self.things(clause)]
+        cues = [(mention, *self.asking[id(mention)]) for mention in clause.mentions if id(mention) in self.asking]
+        if not cues and self.header != "needed":
+            return
+        things = self.things(clause)
         words = self.words
         if cues and self.word(cues[-1][0].end) == ":" and cues[-1][0].end + 1 >= clause.end:
             cue, state, _ = cues.pop()
@@ -895,7 +961,7 @@ class _Linker:
                 lead = self.word(self.back_over(cue.start, clause.start, ("'ll", "'d", "'ve", "will")))
                 if not objects and cores and (lead in self.groups["self"] or lead == "," or self.at[cue.start - 1] is cores[-1]):
                     objects = self.chain(clause, cores)
-                if not objects and note == "object" and any(words[k] in ("one", "another", "new", "two", "it", "them", "both") for k in range(cue.end, min(clause.end, cue.end + 4))) and (clause.antecedent is not None or before):
+                if not objects and note == "object" and any(words[k] in self.groups["some_of_it"] for k in range(cue.end, min(clause.end, cue.end + 4))) and (clause.antecedent is not None or before):
                     objects = [before[-1] if before else clause.antecedent]
             else:
                 cores = [m for m in before if m.core or note == "either"]
@@ -973,7 +1039,7 @@ class _Linker:
                 if mention.low == int(mention.low) and 1 <= mention.low <= 100 and self.word(mention.end) not in (":",):
                     return int(mention.low)
                 break
-            if words[k] in ("qty", "x", "both", "times", "ordered", "reqd", "req'd", "required", "needed", "-", ",") or mention is not None and mention.kind == "place":
+            if words[k] in self.groups["before_count"] or mention is not None and mention.kind == "place":
                 if words[k] == "both":
                     return 2
                 k += 1
@@ -986,7 +1052,9 @@ class _Linker:
     def same_again(self, number: int, clause: Clause) -> None:
         words = self.words
         cue = next((m for m in clause.mentions if m.kind == "cue:reference"), None)
-        things = [m for m in self.things(clause)]
+        things = self.things(clause)
+        if cue is None and not things:
+            return
         conditions = [m for m in clause.mentions if m.kind in ("condition", "action")]
         if cue is not None and not conditions:
             findings = [f for f in self.facts[-60:] if f.kind == "finding" and not f.flags & {"hypothetical", "general", "other_vehicle", "retracted"}]
@@ -1006,8 +1074,10 @@ class _Linker:
                 if each.component is not None:
                     self.copy(each, number, clause, each.component, (side, each.place[1], each.place[2], each.place[3]))
             return
+        if not things or conditions or not number:
+            return
         also = any(w in ("too", "likewise", "also") for w in words[clause.start : clause.end]) or "as well" in " ".join(words[clause.start : clause.end])
-        if also and things and not conditions and not any(m.kind in ("cue:needed", "cue:ordered", "cue:on_hand") for m in clause.mentions) and number:
+        if also and not any(m.kind in ("cue:needed", "cue:ordered", "cue:on_hand") for m in clause.mentions):
             recent = [f for f in self.facts[-30:] if f.kind == "finding" and f.clause >= number - 2 and not f.flags & {"hypothetical", "general", "other_vehicle", "retracted"}]
             if recent and things[0].core:
                 fact = self.copy(recent[-1], number, clause, things[0], things[0].place)

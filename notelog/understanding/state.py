@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any
 
 from spacy.tokens import Doc
 
@@ -39,11 +40,13 @@ class Mention:
     fastener: str = ""  # the fastener type that a component's name ends in
     holder: Mention | None = None  # what a fastener holds
     new: bool = False  # "the new one", "a new ..."
+    instead: Mention | None = None  # what was said later to put this right
     count: int | None = None
     # quantities
     low: float = 0.0
     high: float = 0.0
     unit: str = ""
+    guesses: tuple[tuple[str, float], ...] = ()  # what a reading may measure, the likeliest first
     # split verbs: where the particle stands
     particle: int = -1
     # qualifiers
@@ -89,6 +92,7 @@ class Talk:
     clauses: list[Clause] = field(default_factory=list)
     clause_of: list[int] = field(default_factory=list)
     facts: list = field(default_factory=list)
+    states: Any = None  # the encoder's view of each word, a row a word
 
 
 if not Doc.has_extension("talk"):

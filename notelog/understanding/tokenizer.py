@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
+import spacy
 from spacy.tokens import Doc
 from spacy.vocab import Vocab
 
 from notelog.lexicon.words import plain, word_spans
+
+
+@spacy.registry.tokenizers("notelog.TradeTokenizer.v1")
+def make_tokenizer():
+    """Factory of the tokenizer, for the `tokenizer` of a pipeline's configuration."""
+    return lambda nlp: TradeTokenizer(nlp.vocab)
 
 
 class TradeTokenizer:

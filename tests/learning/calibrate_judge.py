@@ -18,7 +18,7 @@ from sklearn.isotonic import IsotonicRegression
 from notelog.lexicon import load
 from notelog.log import log_note
 from notelog.reading import read_text
-from notelog.scoring import Names, _compare, load_gold
+from notelog.scoring import Names, compare, load_gold
 from notelog.understanding.encoder import WEIGHTS
 
 STEPS = (0.0, 0.3, 0.5, 0.6, 0.7, 0.8, 0.85, 0.9, 0.93, 0.95, 0.97, 0.98, 0.99, 0.995, 1.0)
@@ -41,7 +41,7 @@ def main() -> None:
     probability, right = [], []
     for gold in load_gold(Path(__file__).resolve().parents[1] / "fresh" / "scored"):
         found = [entry.model_dump() for entry in log_note(read_text(gold.text), gold.driver_side).entries]
-        for _, _, predicted, matching in _compare(gold, found, names, False):
+        for _, _, predicted, matching in compare(gold, found, names, False):
             matched = set(matching.values())
             for at, entry in enumerate(predicted):
                 probability.append(entry["confidence"])
