@@ -19,6 +19,7 @@ from notelog.log import Held, held_back, log_note
 from notelog.models import Log, Mention
 from notelog.reading import read_text
 from notelog.scoring import GoldNote, Miss, Names, as_dict, is_right, key_fields, normalised
+from notelog.understanding import LEARNT
 
 CAUSES = {
     "part in no list": "nothing in the note was found to be the part, tool or material",
@@ -67,7 +68,7 @@ class Caused(NamedTuple):
 
 def read(gold: GoldNote, log: Log, lexicon: Lexicon) -> Read:
     """What is needed to tell the causes of a gold note's misses; `log` is its log."""
-    note, rules = read_text(gold.text, gold.id), ("notelog_judge",)
+    note, rules = read_text(gold.text, gold.id), LEARNT
     ruled = log_note(note, gold.driver_side, rules, lexicon).entries
     return Read(log, [as_dict(entry) for entry in ruled], held_back(note, gold.driver_side, rules, lexicon))
 

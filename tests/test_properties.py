@@ -18,6 +18,7 @@ from notelog.errors import InputError
 from notelog.log import held_back, log_note
 from notelog.models import Log
 from notelog.reading import read_text
+from notelog.understanding import LEARNT
 
 # The first run of a process loads the lexicon and the pipeline, so that no time limit is put on an example.
 slowly = settings(deadline=None, max_examples=200, suppress_health_check=[HealthCheck.too_slow])
@@ -136,7 +137,7 @@ def test_the_same_text_gives_the_same_log(text, driver_side):
 
 
 @slowly
-@given(notes(), st.sampled_from([(), ("notelog_judge",), ("notelog_qualifiers",), ("notelog_places", "notelog_judge")]))
+@given(notes(), st.sampled_from([(), LEARNT, ("notelog_spotter",), ("notelog_judge",), ("notelog_qualifiers",), ("notelog_places", *LEARNT)]))
 def test_components_may_be_left_out_of_any_text(text, without):
     """What is measured without a component is measured on any text; what was held back quotes it as well."""
     try:
@@ -217,7 +218,6 @@ SENTENCES = [
 ]
 
 
-LEARNT = ("notelog_spotter", "notelog_judge")
 MOST_LINES_A_WORD = 4000
 
 

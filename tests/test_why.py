@@ -11,6 +11,7 @@ from notelog.log import log_note
 from notelog.log.why import RULES
 from notelog.reading import read_text
 from notelog.scoring import load_gold
+from notelog.understanding import LEARNT
 
 GOLD = load_gold(Path(__file__).parent / "gold")
 
@@ -92,11 +93,11 @@ def test_the_learnt_component_is_told_where_it_judged():
     note = next(one for one in GOLD if len(one.text.split()) > 100)
     judged = notelog.extract(note.text, note.driver_side).entries
     assert all("learnt" in heads(entry.why) for entry in judged)
-    ruled = log_note(read_text(note.text), note.driver_side, ("notelog_judge",)).entries
+    ruled = log_note(read_text(note.text), note.driver_side, LEARNT).entries
     assert ruled and not any("learnt" in heads(entry.why) for entry in ruled)
 
 
-@pytest.mark.parametrize("without", [(), ("notelog_judge",)], ids=["whole", "rules alone"])
+@pytest.mark.parametrize("without", [(), LEARNT], ids=["whole", "rules alone"])
 def test_every_entry_of_the_gold_notes_says_why(without):
     """In lines "head: text" that can be printed; each names its rule, and the rule is explained."""
     count = 0

@@ -26,11 +26,11 @@ from notelog.log import held_back, log_note
 from notelog.models import Log
 from notelog.reading import read_text
 from notelog.scoring import Counts, GoldNote, Names, as_dict, compare, load_gold, misses, score_note, with_all
-from notelog.understanding import COMPONENTS
+from notelog.understanding import COMPONENTS, LEARNT
 
 TESTS = Path(__file__).resolve().parents[1]
-JUDGE = ("notelog_judge",)
-REMOVABLE = [(name,) for name in COMPONENTS[2:]]  # without mentions and clauses the others have nothing to work on
+NEEDED = ("notelog_mentions", "notelog_clauses")
+REMOVABLE = [(name,) for name in COMPONENTS if name not in NEEDED]  # without mentions and clauses the others have nothing to work on
 QUALIFIERS = {"denied": "absent", "doubted": "suspected", "past": "past", "planned": "planned", "not done": "not_done"}
 NOT_LOGGED = ("hypothetical", "general", "other_vehicle")
 LEXICON = load()
@@ -44,7 +44,7 @@ def log_of(gold: GoldNote, without: tuple[str, ...] = ()) -> Log:
 
 def ablation(notes: list[GoldNote]) -> Iterator[tuple[str, Counts, Counts]]:
     """The core and the full counts of the whole pipeline, of each component left out, and of each left out of the rules."""
-    for without in [(), *REMOVABLE, *((*JUDGE, *more) for more in REMOVABLE if more != JUDGE)]:
+    for without in [(), *REMOVABLE, LEARNT, *((*LEARNT, *more) for more in REMOVABLE if not set(more) & set(LEARNT))]:
         logs = [(gold, log_of(gold, without).entries) for gold in notes]
         core, full = (with_all(score_note(gold, found, NAMES, wide) for gold, found in logs)["all"] for wide in (False, True))
         yield " and ".join(name.removeprefix("notelog_") for name in without) or "nothing", core, full
@@ -71,7 +71,7 @@ def not_logged(notes: list[GoldNote], without: tuple[str, ...]) -> Counts:
     found = Counts()
     for gold in notes:
         log = log_of(gold, without)
-        held = [as_dict(one.entry) for one in held_back(read_text(gold.text, gold.id), gold.driver_side, JUDGE, LEXICON) if one.by in NOT_LOGGED]
+        held = [as_dict(one.entry) for one in held_back(read_text(gold.text, gold.id), gold.driver_side, LEARNT, LEXICON) if one.by in NOT_LOGGED]
         logged = {_told(as_dict(entry)) for entry in log.entries}
         held = [entry for entry in held if _told(entry) not in logged]  # the learnt component may let it through
         for _, _, predicted, matching in compare(gold, held, NAMES, without=("status",)):
@@ -110,8 +110,8 @@ def main() -> None:
         for name, core, full in ablation(notes):
             print(f"  {name:20} {_shares(core)}  {full.f1:.3f}")
         print("\n(b) qualifiers         with the learnt component                     rules alone")
-        whole, ruled = by_status(notes, ()), by_status(notes, JUDGE)
-        whole["must not be logged"], ruled["must not be logged"] = not_logged(notes, ()), not_logged(notes, JUDGE)
+        whole, ruled = by_status(notes, ()), by_status(notes, LEARNT)
+        whole["must not be logged"], ruled["must not be logged"] = not_logged(notes, ()), not_logged(notes, LEARNT)
         for name in whole:
             told = [f"{_shares(counts)} ({counts.tp + counts.fn:3} of them)" for counts in (whole[name], ruled[name])]
             print(f"  {name:20} {told[0]}   {told[1]}")

@@ -11,7 +11,7 @@ import bisect
 from notelog.hearing import hear
 from notelog.reading import read_text
 from notelog.scoring import GoldNote, Names, is_right, key_fields
-from notelog.understanding import pipeline
+from notelog.understanding import LEARNT, pipeline
 from notelog.understanding.encoder import SPOTTED
 from notelog.understanding.features import PAIRED, Candidate, candidates, singles
 from notelog.understanding.judge import STATUSES
@@ -219,7 +219,7 @@ def example(gold: GoldNote, names: Names, text: str | None = None, said: list | 
 
     note = read_text(text if text is not None else gold.text)
     heard = hear(note.spoken, gold.driver_side, _mishearings())
-    nlp = pipeline(("notelog_judge", "notelog_spotter"))
+    nlp = pipeline(LEARNT)
     doc = nlp.make_doc(heard.mapped.text)
     doc._.heard, doc._.driver_side = heard, gold.driver_side
     for name, component in nlp.pipeline:
