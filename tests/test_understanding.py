@@ -566,6 +566,19 @@ def test_no_as_an_answer_denies_nothing(text, wanted):
     check(text, wanted)
 
 
+@pytest.mark.parametrize(
+    "sentence",
+    [
+        "We had a blue van off those same steps last winter and its sump was cracked in half.",
+        "I did an old estate in March and the subframe on that was rotten.",
+        "We saw another pickup like it and the tailgate was torn right off.",
+        "I had a little hatchback with a snapped spring.",
+    ],
+)
+def test_what_another_vehicle_had_is_no_entry(sentence):
+    assert facts(f"{sentence} The lower arm is bent.") == facts("The lower arm is bent.")
+
+
 @pytest.mark.parametrize("punctuated", [True, False])
 @pytest.mark.parametrize(
     ("sentence", "component"),

@@ -54,6 +54,12 @@ class Qualifiers:
                         doubts.add(form.tag)
                     if form.kind.startswith("cue:"):
                         _apply(talk, number, clause, cue, form.kind[4:], form.tag)
+            other = _other_vehicle(talk, clause)
+            if other is not None:
+                _apply(talk, number, clause, other, "other_vehicle", "sentence")
+                for each in _sentence_clauses(talk, number):
+                    if "other_vehicle" in each.flags and (each is clause or not _self_told(talk, each)):
+                        _flag_clause(talk, each, "unreal", other)
             _generic_subject(talk, clause)
             before = talk.clauses[number - 1] if number else None
             goes_on = before is taught and before is not None and before.sentence == clause.sentence and talk.words[clause.start] in talk.lexicon.words["pronoun"]
@@ -255,6 +261,18 @@ def _generic_subject(talk: Talk, clause: Clause) -> None:
                 for mention in clause.mentions:
                     if mention.kind == "action":
                         _flag(mention, "general", cue, talk)
+
+
+def _other_vehicle(talk: Talk, clause: Clause) -> Mention | None:
+    """ "We had a blue van off those steps": one that was had, seen or done is not the one on the lift."""
+    words, groups = talk.words, talk.lexicon.words
+    for i in range(clause.start, clause.end - 2):
+        if words[i] in groups["had_another"] and words[i + 1] in ("a", "an", "another") and i and (words[i - 1] in groups["subject_pronoun"] or words[i - 1] in groups["self"]):
+            for k in range(i + 2, min(clause.end, i + 6)):
+                if words[k] in groups["vehicle"]:
+                    nxt = talk.at[k + 1] if k + 1 < clause.end else None
+                    return None if nxt is not None and nxt.kind in ("component", "part_word") else Mention("cue:other_vehicle", "other_vehicle", i, k + 1)
+    return None
 
 
 def _teaches(talk: Talk, clause: Clause) -> bool:
