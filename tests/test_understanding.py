@@ -971,3 +971,16 @@ def test_a_component_can_be_left_out():
     ]
     assert "denied" in flags[0]
     assert "denied" not in flags[1]
+
+
+@pytest.mark.parametrize(
+    ("text", "counts"),
+    [
+        ("Ordered: driver airbag, airbag module, two front seat belts.", [1, 1, 2]),
+        ("Ordered a headlamp, two fog lamps and a grille.", [1, 2, 1]),
+        ("Need a bumper, 3 parking sensors.", [1, 3]),
+        ("Shock absorbers qty 2 on order.", [2]),
+    ],
+)
+def test_a_number_counts_the_part_that_follows_it_in_a_list(text, counts):
+    assert [entry.count for entry in notelog.extract(text).entries if entry.kind == "part"] == counts

@@ -1036,7 +1036,11 @@ class _Linker:
                 break
             mention = at[k]
             if mention is not None and mention.kind == "quantity" and mention.unit == "":
-                if mention.low == int(mention.low) and 1 <= mention.low <= 100 and self.word(mention.end) not in (":",):
+                of_next = mention.end
+                while of_next < clause.end and (words[of_next] in self.groups["adjective"] or at[of_next] is not None and at[of_next].kind == "place"):
+                    of_next += 1
+                counts_next = of_next < clause.end and at[of_next] is not None and at[of_next].kind in ("component", "fastener", "material")
+                if mention.low == int(mention.low) and 1 <= mention.low <= 100 and self.word(mention.end) not in (":",) and not counts_next:
                     return int(mention.low)
                 break
             if words[k] in self.groups["before_count"] or mention is not None and mention.kind == "place":
