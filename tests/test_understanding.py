@@ -984,3 +984,23 @@ def test_a_component_can_be_left_out():
 )
 def test_a_number_counts_the_part_that_follows_it_in_a_list(text, counts):
     assert [entry.count for entry in notelog.extract(text).entries if entry.kind == "part"] == counts
+
+
+@pytest.mark.parametrize(
+    ("text", "component", "said"),
+    [
+        ("Lower wishbone is kinked. Whipped the lower off and binned it.", "lower_arm", "remove"),
+        ("Track rod is fine but the inner has play in it.", "inner_tie_rod", "play"),
+        ("Took the upper arm and the lower arm out. The upper's straight, the lower is bent.", "upper_arm", "good"),
+        ("Bottom hose is split. I took the top hose off. The bottom is soaked in oil too.", "bottom_hose", "contaminated"),
+        ("Inner sill is sound. The outer is crushed.", "sill", "bent"),
+    ],
+)
+def test_the_adjective_of_a_name_alone_stands_for_the_part(text, component, said):
+    entries = notelog.extract(text).entries
+    assert (component, said) in [(entry.component.id, getattr(entry, "condition", None) or entry.action) for entry in entries if entry.kind in ("finding", "operation")]
+
+
+def test_an_adjective_alone_is_no_part_where_none_has_it_in_its_name():
+    entries = notelog.extract("The top of the wing is dented and the bottom is rusty.").entries
+    assert {entry.component.id for entry in entries} == {"wing"}

@@ -20,11 +20,11 @@ from threadpoolctl import threadpool_limits
 WEIGHTS = Path(__file__).with_name("judge.npz")
 WINDOW, STRIDE = 384, 288  # pieces read at once; how far the next window starts
 HEADS = 12
-PLACES = 6
+PLACES = 9
 SPOTTED = ("component", "finding", "operation", "part", "tool", "material", "fastener", "cost", "labour")  # what a word can be part of
 VALUED = ("finding", "operation", "part")  # those whose words mean one of a list of values
 SPOT_WORDS = 12  # no spot is longer
-SPOT_LIMIT = 0.2  # the share from which a word is taken for part of something
+SPOT_LIMIT = 0.5  # the share from which a word is taken for part of something
 HINTS = ("", "component", "unknown", "fastener", "condition", "action", "tool", "material", "quantity", "place", "drive", "part_word", "quantity_word",
          "cue:denied", "cue:pseudo", "cue:doubted", "cue:hypothetical", "cue:general", "cue:other_vehicle", "cue:planned", "cue:not_done", "cue:needed",
          "cue:ordered", "cue:on_hand", "cue:correction", "cue:landmark", "cue:reference", "cue:filler", "break", "clause", "weak")  # fmt: skip

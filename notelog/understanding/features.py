@@ -46,9 +46,42 @@ class Candidate:
         here = talk.clauses[self.trigger.clause].place
         if there is None:
             ruled = fact.place if fact is not None else NOWHERE
-            return [("", ""), ruled[:2], ("", ""), here[:2], here[:2], ("", "")]
-        ruled = fact.place if fact is not None else there.place
-        return [("", ""), ruled[:2], there.own_place[:2], here[:2], talk.clauses[there.clause].place[:2], there.earlier_place[:2]]
+            found = [("", ""), ruled[:2], ("", ""), here[:2], here[:2], ("", "")]
+        else:
+            ruled = fact.place if fact is not None else there.place
+            found = [("", ""), ruled[:2], there.own_place[:2], here[:2], talk.clauses[there.clause].place[:2], there.earlier_place[:2]]
+        return found + _named_near(talk, self.trigger)
+
+
+def _named_near(talk: Talk, trigger: Mention) -> list[tuple[str, str]]:
+    """The side and the axle named last before a trigger, those named before them that were others, and those named next
+    in its sentence."""
+    at = bisect.bisect_left(talk.named_places, (trigger.start,))
+    last, other, coming = ["", ""], ["", ""], ["", ""]
+    for _, *place in reversed(talk.named_places[max(0, at - 12) : at]):
+        for number, value in enumerate(place):
+            if value and not last[number]:
+                last[number] = value
+            elif value and value != last[number] and not other[number]:
+                other[number] = value
+    sentence = talk.clauses[trigger.clause].sentence
+    for word, *place in talk.named_places[at : at + 4]:
+        if talk.clauses[talk.clause_of[word]].sentence != sentence:
+            break
+        coming = [value or new for value, new in zip(coming, place)]
+    return [(last[0], last[1]), (other[0], other[1]), (coming[0], coming[1])]
+
+
+def _place_features(candidate: Candidate, talk: Talk) -> list[str]:
+    """Which of a candidate's places agree, without saying which side or axle they are."""
+    found = []
+    places = candidate.places(talk)[1:]
+    for column, name in enumerate(("side", "axle")):
+        letters: dict[str, str] = {}
+        marks = "".join("-" if not place[column] else "+" if place[column] == "both" else letters.setdefault(place[column], "ABC"[len(letters)]) for place in places)
+        ruled, own, here, there, earlier, last, other, coming = marks
+        found += [f"{name} a {ruled}{own}{here}{there}{earlier}", f"{name} b {ruled}{own}{last}{other}{coming}", f"{name} c {ruled}{here}{last}{earlier}"]
+    return found
 
 
 def _bucket(distance: int) -> str:
@@ -120,6 +153,8 @@ def candidates(talk: Talk) -> list[Candidate]:
             fact = made.get((kind, value, id(trigger), None))
             features = shared + [f"none rule {fact.rule if fact else '-'}"]
             found.append(Candidate(kind, trigger, value, None, fact, [f"{kind} {feature}" for feature in features]))
+    for candidate in found:
+        candidate.features += _place_features(candidate, talk)
     return found
 
 
@@ -182,7 +217,10 @@ def singles(talk: Talk) -> list[Candidate]:
             f"rule {fact.rule}", f"size {fact.size[1] if fact.size else None}", f"unit {fact.unit}", f"value {fact.value} {fact.unit}", f"count {fact.count is not None}",
             f"drive {fact.drive or None}", f"component {fact.component is not None and fact.component.id != 'unknown'}", f"status {fact.status}", f"value {fact.value}",
         ]  # fmt: skip
-        found.append(Candidate(fact.kind, fact.mention, fact.value, None, fact, [f"single {fact.kind} {feature}" for feature in features]))
+        candidate = Candidate(fact.kind, fact.mention, fact.value, None, fact, [f"single {fact.kind} {feature}" for feature in features])
+        if fact.kind == "measurement" or fact.kind in PAIRED:
+            candidate.features += _place_features(candidate, talk)
+        found.append(candidate)
     return found
 
 

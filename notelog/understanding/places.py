@@ -111,6 +111,8 @@ class Places:
             while number < len(mentions):
                 mention = mentions[number]
                 if mention.kind != "place":
+                    if mention.kind == "component" and (mention.place[0] or mention.place[1]):
+                        talk.named_places.append((mention.start, *mention.place[:2]))
                     if mention.kind == "component" and mention.place[1] and not announced and _outer(talk, mention) and running[1] != mention.place[1]:
                         running = (running[0] if not running[1] else "", mention.place[1], "", "")
                     number += 1
@@ -123,6 +125,8 @@ class Places:
                     place = _joined(place, _value(talk, mentions[last], running))
                     end = mentions[last].end
                 number_after = last + 1
+                if place[0] or place[1]:
+                    talk.named_places.append((mention.start, *place[:2]))
                 k = end
                 while k < clause.end and (words[k] in talk.lexicon.words["adjective"] or at[k] is not None and at[k].kind in ("condition", "quantity") and k < end + 3):
                     k += 1

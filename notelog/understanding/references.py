@@ -28,6 +28,7 @@ class References:
 
     def __call__(self, doc: Doc) -> Doc:
         talk = talk_of(doc, load())
+        _without_noun(talk)
         _ones(talk)
         _roles(talk)
         _short_names(talk)
@@ -73,6 +74,54 @@ def _ones(talk: Talk) -> None:
                 at[k] = one
         if added:
             starts = {k for one in added for k in range(one.start, one.end)}
+            clause.mentions = sorted([m for m in clause.mentions if m.start not in starts] + added, key=lambda m: m.start)
+    talk.mentions = [mention for clause in talk.clauses for mention in clause.mentions]
+
+
+def _without_noun(talk: Talk) -> None:
+    """ "the lower is kinked" after the lower wishbone, "its inner has gone" after a track rod: the adjective of a name alone
+    stands for the part said last that has it in its name, or for the part that it makes of what was just talked about."""
+    words, at, groups = talk.words, talk.at, talk.lexicon.words
+    names, terms = talk.lexicon.by_name("component"), talk.lexicon.terms["component"]
+    said: list[Mention] = []
+    for clause in talk.clauses:
+        added = []
+        for i in range(clause.start, clause.end):
+            mention = at[i]
+            if mention is not None and mention.start == i and mention.kind == "component" and mention.tag != "one":
+                said.append(mention)
+            if words[i] not in groups["part_adjective"] or not said or i == clause.start or mention is not None and mention.kind not in ("place", "weak"):
+                continue
+            if mention is not None and (mention.start, mention.end) != (i, i + 1) or not (words[i - 1] in groups["determiner"] or words[i - 1] in ("new", "another", "its")):
+                continue
+            coming, right = (words[i + 1], at[i + 1]) if i + 1 < clause.end else (".", None)
+            alone = right.kind in ("condition", "action") or right.kind.startswith("cue:") if right is not None else (
+                coming in groups["be"] or coming in groups["have"] or coming in ("and", "but", "too") or not coming[0].isalnum()
+                or coming in groups["particle"] and any(m.kind == "action" and m.particle == i + 1 for m in clause.mentions)
+            )
+            if not alone:
+                continue
+            found = next((m for m in reversed(said[-25:]) if words[i] in m.label.split()), None)
+            meant = (found.id, found.label) if found is not None else None
+            for owner in reversed(said[-3:]) if meant is None else ():
+                term = terms.get(owner.id)
+                called = term.names if term is not None else (owner.label,)
+                options = [f"{words[i]} {name}" for name in called] + [
+                    " ".join(words[i] if word in groups["part_adjective"] else word for word in name.split()) for name in called
+                ]
+                made = next((names[key] for name in options if (key := normal(name)) in names), None)
+                if made is not None and made.id != owner.id:
+                    meant, found = (made.id, made.label), owner
+                    break
+            if meant is None:
+                continue
+            one = Mention("component", meant[0], i, i + 1, "short", meant[1], talk.clause_of[i])
+            one.place, one.new = found.place, words[i - 1] in ("new", "another")
+            one.why.append(f"short name: {meant[1]}")
+            added.append(one)
+            at[i] = one
+        if added:
+            starts = {one.start for one in added}
             clause.mentions = sorted([m for m in clause.mentions if m.start not in starts] + added, key=lambda m: m.start)
     talk.mentions = [mention for clause in talk.clauses for mention in clause.mentions]
 

@@ -91,6 +91,7 @@ class Talk:
     at: list[Mention | None] = field(default_factory=list)
     clauses: list[Clause] = field(default_factory=list)
     clause_of: list[int] = field(default_factory=list)
+    named_places: list[tuple[int, str, str]] = field(default_factory=list)  # where a side or an axle is named, and which
     facts: list = field(default_factory=list)
     states: Any = None  # the encoder's view of each word, a row a word
 
