@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 import notelog
 from notelog.errors import InputError
 from notelog.job import JobNote, Limits, ledger, read_limits
+from notelog.job.rules import rules_of
 from notelog.lexicon import load
 from notelog.lexicon.words import normal
 from notelog.scoring import maximum_matching
@@ -101,27 +102,36 @@ def flat(section, lines):
         yield from each_side(row, {line.position.side})
 
 
-def gold_flat(lines):
+def gold_flat(lines, made):
+    """Gold lines as the dicts that ledger lines are compared as; `made` are those.
+
+    Where a line of both sides and one without a side are right, it is the one that was made.
+    """
     for line in lines:
         names = any_of(line["component"])
         ids = {term.id for name in names if (term := LEXICON.find(name))}
         row = {key: any_of(value) for key, value in line.items() if key not in ("side", "count", "component")}
         row |= {"component": ids | {normal(name) for name in names}, "count": line.get("count")}
         sides = any_of(line["side"])
-        yield from each_side(row, {"both"} if sides == {"both"} else sides)
+        if "both" in sides and not any(same({**row, "side": sides}, one) for one in made):
+            sides = {"both"}
+        yield from each_side(row, sides)
 
 
 def same(gold, line):
     if gold.get("count") != line.get("count"):
         # A line of both sides may stand for two of one line without a side.
         return False
-    return all(gold[key] & line[key] for key in line if key != "count")
+    row = next((row for name in line["component"] if (row := rules_of(LEXICON).one_a_side.get(name))), None)
+    # Of what has one on each side of the vehicle (a headlamp) the axle says nothing, and may be said or not.
+    compared = line.keys() - {"count"} - ({"axle"} if row and not row.corner else set())
+    return all(gold[key] & line[key] for key in compared)
 
 
 def compare(path, section, from_ledger):
     """(true positives, lines made, lines of the gold ledger) and what does not match."""
-    gold = list(gold_flat(json.loads(path.read_text(encoding="utf-8"))[section]))
     lines = list(flat(section, getattr(from_ledger, section)))
+    gold = list(gold_flat(json.loads(path.read_text(encoding="utf-8"))[section], lines))
     may = [[number for number, line in enumerate(lines) if same(row, line)] for row in gold]
     matching = maximum_matching(may)
     missing = [("missing", row) for number, row in enumerate(gold) if number not in matching]
@@ -130,7 +140,7 @@ def compare(path, section, from_ledger):
 
 
 def ledger_counts(section, choice=0):
-    """The micro F1 of a section over all gold jobs, and its counts."""
+    """The micro F1 of a section over all gold jobs, and its counts; `choice` as for `made`."""
     counts = [compare(path, section, made(path, choice))[0] for path in JOBS]
     right, lines, gold = (sum(column) for column in zip(*counts))
     return {"f1": 2 * right / (lines + gold), "right": right, "made": lines, "gold": gold}
@@ -143,6 +153,14 @@ def test_gold_ledgers(section, choice):
     counts = ledger_counts(section, choice)
     assert counts["gold"] >= 25
     assert counts["f1"] >= 0.85, counts
+
+
+@pytest.mark.parametrize(("section", "least"), [("parts_to_buy", 0.58), ("loose_ends", 0.55)])
+def test_gold_ledgers_from_extracted_entries(section, least):
+    """Beside the figure from gold entries: what is left of it when the notes are read by the tool itself. Measured when
+    this was written: 0.64 for the parts, 0.61 for the loose ends; what is missing is missing in the entries."""
+    counts = ledger_counts(section, choice=None)
+    assert counts["f1"] >= least, counts
 
 
 def test_gold_damage_with_nothing_ordered():
@@ -330,12 +348,70 @@ def test_a_replacement_tells_of_a_part_that_nobody_asked_for():
 def test_one_of_two_fitted():
     job = ledger(
         [
-            job_note("1", 0, part("wheel cylinder", "needed", "rear", 2)),
-            job_note("2", 1, operation("wheel cylinder", "replace", "left rear")),
+            job_note("1", 0, part("trailing arm bush", "needed", "rear", 2)),
+            job_note("2", 1, operation("trailing arm bush", "replace", "left rear")),
         ]
     )
     (line,) = [line for line in job.parts_to_buy if line.count == 2]
     assert (line.fitted, line.state) == (1, "needed")
+
+
+@pytest.mark.parametrize(
+    ("name", "where", "lines"),
+    [
+        ("drop link", "front", [("both", "front", 2)]),
+        ("drop link", "left front", [("both", "front", 2)]),  # there is one at each end of the bar
+        ("wheel bearing", "rear", [("both", "rear", 2)]),
+        ("headlamp", "right", [("both", None, 2)]),
+        ("strut", "left", [("left", None, 2)]),  # one front, one rear
+        ("tyre", "right rear", [("right", "rear", 2)]),  # twins
+        ("brake pad clip", "left front", [("left", "front", 2)]),
+    ],
+)
+def test_two_of_what_has_one_a_side_are_left_and_right(name, where, lines):
+    job = ledger([job_note("1", 0, part(name, "needed", where, 2))])
+    assert [(line.position.side, line.position.axle, line.count) for line in job.parts_to_buy] == lines
+
+
+def test_two_said_at_one_side_and_again_at_the_other_are_bought_once():
+    job = ledger(
+        [
+            job_note("1", 0, part("wheel arch liner", "needed", "left front", 2)),
+            job_note("2", 1, part("wheel arch liner", "ordered", "right front", 2)),
+            job_note("3", 2, part("wheel arch liner", "on_hand", "left front")),
+        ]
+    )
+    assert shown(job.parts_to_buy, "count", "state") == [
+        ("wheel arch liner", "left", 1, "on_hand"), ("wheel arch liner", "right", 1, "ordered")]  # fmt: skip
+
+
+def test_a_count_without_a_place_is_shared_by_the_places_that_were_asked_for():
+    job = ledger(
+        [
+            job_note("1", 0, part("trailing arm bush", "needed", "rear", 2)),
+            job_note("2", 1, part("trailing arm bush", "ordered", "both rear", 2)),
+        ]
+    )
+    assert shown(job.parts_to_buy, "count", "state") == [("trailing arm bush", "both", 2, "ordered")]
+
+
+@pytest.mark.parametrize("words", ["rear wheels", "both rear wheels", "the road wheels"])
+def test_several_are_left_and_right_and_one_that_is_back_leaves_the_other(words):
+    off = operation("wheel", "remove", "rear")
+    off["component"]["said"] = words
+    back = operation("wheel", "fit", "left rear")
+    (line,) = ledger([job_note("1", 0, off)]).loose_ends
+    assert (line.position.side, line.position.axle) == ("both", "rear")
+    assert shown(ledger([job_note("1", 0, off, back)]).removed, "fate") == [
+        ("wheel", "left", "put_back"), ("wheel", "right", "loose")]  # fmt: skip
+
+
+@pytest.mark.parametrize("name", ["airbag control module", "steering rack", "radiator", "alternator"])
+def test_the_side_that_was_spoken_of_is_not_that_of_what_has_none(name):
+    job = ledger([job_note("1", 0, operation(name, "remove", "left"), part(name, "needed"))])
+    assert shown(job.loose_ends) == shown(job.parts_to_buy) == [(name, None)]
+    two = ledger([job_note("1", 0, operation(name, "remove", "left"), operation(name, "remove", "right"))])
+    assert [line.position.side for line in two.loose_ends] == ["left", "right"]
 
 
 def test_used_once_hardware_is_a_proposal_marked_as_such():

@@ -37,6 +37,7 @@ class Spot(NamedTuple):
 
 
 NOWHERE = Spot()
+SIDES = ("left", "right")
 
 
 def spots_of(position: Position | None) -> tuple[Spot, ...]:
@@ -47,7 +48,7 @@ def spots_of(position: Position | None) -> tuple[Spot, ...]:
     """
     if position is None:
         return (NOWHERE,)
-    sides = ("left", "right") if position.side == "both" else (position.side,)
+    sides = SIDES if position.side == "both" else (position.side,)
     return tuple(Spot(side, position.axle, position.level, position.depth) for side in sides)
 
 

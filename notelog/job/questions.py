@@ -127,12 +127,6 @@ def _misheard(story: Story, told: Statement) -> bool:
     return told.entry.confidence < UNSURE or max(fuzz.ratio(said, name) for name in names) < _SOUNDS_FAR
 
 
-def _many(told: Statement, label: str) -> bool:
-    """Whether the words speak of more than one."""
-    last = _said(told).rpartition(" ")[2]
-    return last.endswith("s") and not last.endswith("ss") and not label.endswith("s")
-
-
 def _side(story: Story, told: Statement, parts: list[Wanted]) -> Iterator[Question]:
     entry, things = told.entry, story.things
     term = things.term(told.key) if told.key else None
@@ -145,7 +139,7 @@ def _side(story: Story, told: Statement, parts: list[Wanted]) -> Iterator[Questi
     else:
         known = things.bought_in_sets(told.key) or any(part.key == told.key and part.spot.side for part in parts)
         matters = entry.kind == "part" and not known and not _several(told, parts)
-    if not matters or _many(told, term.label):
+    if not matters or things.many_said(entry.component):
         return
     thing = at_place(told.spots[0].position(), term.label)
     yield _question(
@@ -162,7 +156,7 @@ def _count(story: Story, told: Statement, parts: list[Wanted]) -> Iterator[Quest
     entry, things = told.entry, story.things
     if entry.kind == "part":
         label = things.label(told.key)
-        if _many(told, label) and not _several(told, parts) and len(told.spots) == 1:
+        if things.many_said(entry.component) and not _several(told, parts) and len(told.spots) == 1:
             yield _question(told, "count_missing", f"How many: {label}, “{told.quote.text}”?", [])
     elif entry.kind == "fastener" and entry.count is None and told.key is not None and things.torque_wanted(told.key):
         label, kind = things.label(told.key), f"{entry.type}s"
