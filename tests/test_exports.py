@@ -415,7 +415,7 @@ def test_the_demo_job_is_estimated_with_the_demo_files(demo):
     [total] = made["totals"]
     assert Decimal(total["net"]) == sum(Decimal(line["amount"]) for line in made["lines"] if line["amount"])
     # the note says "£184 the pr" of two struts
-    [struts] = [line for line in made["lines"] if (line["kind"], line["text"]) == ("part", "left front strut")]
+    [struts] = [line for line in made["lines"] if (line["kind"], line["text"]) == ("part", "front strut, left and right")]
     assert (struts["count"], struts["unit_price"]["value"], struts["amount"]) == (2, "92.00", "184.00")
 
 
