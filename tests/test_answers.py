@@ -146,6 +146,26 @@ def test_words_that_are_no_part_are_rejected(archive):
     assert entry(archive, PLATE)["component"]["id"] == "anti_roll_bar_link"
 
 
+@pytest.mark.parametrize(
+    "told",
+    [
+        {"kind": "cost", "amount": 65.0, "currency": "GBP"},
+        {"kind": "measurement", "quantity": "length", "low": 22.0, "high": 22.0, "unit": "mm"},
+        {"kind": "fastener", "type": "bolt", "size": {"value": 18, "unit": "mm"}},
+    ],
+)
+def test_a_figure_stays_when_the_words_beside_it_are_no_part(path, told):
+    of = note("Second hand, that one, and we know it.")
+    words = {"start": 0, "end": 11, "text": "Second hand"}
+    with Archive(path, create=True) as archive:
+        archive.add("1042", [(of, log(of, [{**told, "component": named("second hand", id="unknown"), "evidence": words}]))])
+        made = answer(archive, "unknown_part:1", NO_PART)
+        assert [(event.what, event.field) for event in made.changed] == [("changed", "component")]
+        (now,) = archive.job("1042").notes[0].entries
+        assert now["component"] is None and {**now, **told} == now
+        assert asked(archive) == {}
+
+
 def test_an_answer_to_one_question_leaves_the_others_to_be_asked(archive):
     before = asked(archive)
     answer(archive, "count_missing:3", "4")
