@@ -289,6 +289,10 @@ def test_a_denied_fault_is_sound_and_never_damage():
     job = ledger([job_note("1", 0, finding("wheel bearing", "play", "left front", "absent"))])
     assert job.damage == []
     assert shown(job.seen_and_sound, "sound") == [("wheel bearing", "left", ["no play"])]
+    job = ledger([job_note("1", 0, finding("strut", "leaking", "left front", "absent"), finding("strut", "bent", "left front"),
+                           finding("strut", "bent", "left front", "absent"))])  # fmt: skip
+    assert shown(job.seen_and_sound, "sound") == [("strut", "left", ["not leaking"])]
+    assert [(one.before, one.after) for one in job.damage[0].contradictions] == [("bent", "not bent")]
 
 
 # --- parts -----------------------------------------------------------------------------------------
@@ -1003,6 +1007,8 @@ def test_rules_name_only_what_the_lexicon_has():
         ("torque.csv", "any,perhaps,why,common practice", "yes or no"),
         ("loose_ends.csv", "remove,any,,gone,fit,,why,common practice", "needs one action"),
         ("cautions.csv", "x,any,,fit,,Mind it.,why,", "source is empty"),
+        ("one_a_side.csv", "bumper,,,why,common practice", "corner or side"),
+        ("one_a_side.csv", "bumper,side,perhaps,why,common practice", "corner or side"),
     ],
 )
 def test_bad_rules_are_told_with_file_line_and_reason(tmp_path, name, row, words):

@@ -169,8 +169,13 @@ def export(
         Path | None, typer.Option("--out", metavar="FILE", help="Write this file instead of standard output.")
     ] = None,
     table: Annotated[
-        TableName, typer.Option("--table", help="The table that csv has; evidence has a line for each entry.")
-    ] = TableName.evidence,
+        TableName | None,
+        typer.Option(
+            "--table",
+            help="The table that csv has; evidence has a line for each entry. Else lines, those of the estimate, with "
+            "--prices or --rates, and evidence without.",
+        ),
+    ] = None,
     prices: PricesFile = None,
     rates: RatesFile = None,
     limits: LimitsFile = None,
@@ -188,7 +193,8 @@ def export(
     with open_archive(archive) as store:
         found = store.job(reference, rejected=rejected)
         made, estimated = estimate_of(store, found, prices, rates, limits)
-    data = exported(found, made, estimated, form.value, TableName(table).value)
+    table = table or (TableName.lines if prices or rates else TableName.evidence)
+    data = exported(found, made, estimated, form.value, table.value)
     if out is None or str(out) == STDIN:
         if form is Form.xlsx and sys.stdout.isatty():
             raise InputError("A workbook cannot be shown on a terminal: name a file with --out.")

@@ -265,9 +265,10 @@ class _Files:
     def one_a_side(self) -> dict[str, OneASide]:
         table = {}
         for path, line, row in self.rows("one_a_side.csv", ["component", "of", "twins", "why", "source"]):
-            of = self.chosen(path, line, row["of"], frozenset(["corner", "side"]), "end of anything")
-            twins = self.chosen(path, line, row["twins"], frozenset(["yes"]), "answer about twins")
-            table[self.component(path, line, row["component"])] = OneASide("corner" in of, "yes" in twins)
+            if row["of"] not in ("corner", "side") or row["twins"] not in ("yes", ""):
+                raise InputError(f"{path}, line {line}: in of write corner or side, and in twins yes or nothing.")
+            component = self.component(path, line, row["component"])
+            table[component] = OneASide(row["of"] == "corner", row["twins"] == "yes")
         return table
 
     def followups(self):

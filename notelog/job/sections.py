@@ -91,7 +91,7 @@ class DamageLine(Placed):
 
 
 class SoundLine(Placed):
-    """Something that was looked at: `sound` ("good", "no play"), with what was said against it before."""
+    """Something that was looked at: `sound` ("good", "no play", "not bent"), with what was said against it before."""
 
     sound: list[str]
     contradictions: list[Contradiction]
