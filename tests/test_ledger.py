@@ -835,6 +835,7 @@ def test_work_planned_and_then_done_is_done():
     job = ledger(notes)
     assert shown(job.work, "action", "status") == [("wing", "left", "paint", "done")]
     assert job.hours_total == 1.75
+    assert [line.when for line in job.work] == [datetime(2024, 3, 2, tzinfo=UTC)]
 
 
 def state_of(job, id):
@@ -854,6 +855,7 @@ def state_of(job, id):
         (operation("seat belt", "replace", "left"), operation("airbag warning lamp", "test"), "restraint_lamp"),
         (operation("radiator", "replace"), operation("cooling system", "test"), "coolant_level"),
         (operation("strut", "replace", "left front"), operation(None, "test"), "road_test"),
+        (operation("wheel speed sensor", "disconnect", "left front"), operation("fault code", "inspect"), "fault_codes"),
     ],
 )
 def test_follow_ups_by_rule(trigger, settled, rule):
@@ -863,6 +865,15 @@ def test_follow_ups_by_rule(trigger, settled, rule):
     assert state_of(ledger([*monday, job_note("2", 1, dict(settled))]), rule) == "done"
     # What was done before the work does not settle it.
     assert state_of(ledger([*monday, job_note("0", -1, dict(settled))]), rule) == "open"
+
+
+@pytest.mark.parametrize("other", [operation("inverter", "test"), operation(None, "test"), operation("headlamp", "test")])
+@pytest.mark.parametrize(
+    ("trigger", "rule"),
+    [(operation("battery", "disconnect"), "fault_codes"), (operation("radiator", "replace"), "coolant_level")],
+)
+def test_a_test_of_something_else_settles_nothing(trigger, other, rule):
+    assert state_of(ledger([job_note("1", 0, dict(trigger)), job_note("2", 1, dict(other))]), rule) == "open"
 
 
 def test_wheel_nuts_are_torqued_again():

@@ -207,10 +207,11 @@ class Comparison(Line):
 
 
 class WorkLine(Placed):
-    """An operation, with its newest status."""
+    """An operation, with its newest status and the time of the note that said it."""
 
     action: Action
     status: Literal["done", "planned", "not_done"]
+    when: datetime | None
 
 
 class HoursLine(Line):
