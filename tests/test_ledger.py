@@ -184,7 +184,7 @@ def job_note(id, day, *entries, author="fitter", words=None):
 
 
 def thing(name, said=None):
-    term = LEXICON.find(name)
+    term = LEXICON.find(name) or LEXICON.find(name.removesuffix("s"))
     return {"id": term.id if term else "unknown", "label": term.label if term else name, "said": said or name}
 
 
@@ -1037,8 +1037,9 @@ def test_bad_rules_are_told_with_file_line_and_reason(tmp_path, name, row, words
 # --- properties ------------------------------------------------------------------------------------
 
 NAMES = st.sampled_from(
-    ["lower arm", "wheel", "wheel nut", "radiator", "bumper", "bumper cover", "parking sensor", "arm"]
-)
+    ["lower arm", "lower arms", "wheel", "wheels", "wheel nut", "headlamps", "radiator", "bumper", "bumper cover",
+     "parking sensor", "arm"]
+)  # fmt: skip
 PLACES = st.builds(
     lambda *words: " ".join(word for word in words if word),
     st.sampled_from(["", "left", "right", "both"]),
@@ -1083,6 +1084,15 @@ def test_the_order_in_which_notes_were_added_does_not_matter(notes, random):
     assert ledger(other).model_dump_json() == ledger(notes).model_dump_json()
 
 
+@settings(max_examples=150, deadline=None)
+@given(NAMES, PLACES, st.integers(1, 4), st.lists(st.sampled_from(["needed", "ordered", "on_hand"]), min_size=1, max_size=4))
+def test_what_is_said_again_is_not_bought_again(name, where, count, states):
+    notes = [job_note(str(day), day, part(name, state, where, count)) for day, state in enumerate(states)]
+    sides = 2 if where.startswith("both") else 1
+    assert sum(line.count for line in ledger(notes).parts_to_buy) == max(count, sides)
+    assert {line.state for line in ledger(notes).parts_to_buy} == {states[-1]}
+
+
 @settings(max_examples=100, deadline=None)
 @given(jobs())
 def test_line_ids_stand_once_whatever_is_said(notes):
@@ -1103,7 +1113,11 @@ def test_every_removed_thing_is_exactly_one_of_put_back_replaced_loose(notes):
                 continue
             lines = [line for line in job.removed if given_entry.id in {quote.entry for quote in line.quotes}]
             sides = sum(2 if line.position.side == "both" else 1 for line in lines)
-            assert sides == (2 if entry.position.side == "both" else 1)
+            # "Front wheels off" is both of them.
+            both = entry.position.side == "both" or (
+                entry.component.said.endswith("s") and entry.position.side is None and lines[0].position.side is not None
+            )
+            assert sides == (2 if both else 1)
             assert all((line.fate == "loose") == (line.back_quotes == []) for line in lines)
     # A line of its own in the loose ends, or told by that of what it holds.
     loose = {(line.component.id, line.position.model_dump_json()) for line in job.loose_ends if line.why == "removed"}
