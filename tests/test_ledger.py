@@ -472,6 +472,17 @@ def test_what_is_opened_is_loose_until_it_is_closed(opened, closed, why):
     assert [line.why for line in ledger([*monday, planned]).loose_ends] == [why]
 
 
+@pytest.mark.parametrize(
+    ("plug", "whole"), [("battery cable", "battery"), ("headlamp connector", "headlamp"), ("seat connector", "seat")]
+)
+def test_what_is_connected_has_its_plug_in(plug, whole):
+    off = operation(plug, "disconnect", "left")
+    assert [line.why for line in ledger([job_note("1", 0, dict(off))]).loose_ends] == ["disconnected"]
+    assert ledger([job_note("1", 0, dict(off), operation(whole, "connect", "left"))]).loose_ends == []
+    wrong = operation("bonnet", "connect")
+    assert len(ledger([job_note("1", 0, dict(off), wrong)]).loose_ends) == 1
+
+
 def test_one_side_back_leaves_the_other_loose():
     notes = [
         job_note("1", 0, operation("wheel", "remove", "both rear")),
@@ -929,6 +940,20 @@ def test_a_side_that_the_job_does_not_tell_is_asked_once():
     ]
     assert asked(finding("lower arm", "bent", "left"), operation("lower arm", "remove")) == []
     assert asked(finding("radiator", "leaking")) == []
+
+
+@pytest.mark.parametrize(("name", "axle"), [("tail lamp", ""), ("lower arm", "front"), ("strut", "rear")])
+def test_a_part_for_the_side_that_is_good_is_asked_about(name, axle):
+    left, right = f"left {axle}".strip(), f"right {axle}".strip()
+    looked = [finding(name, "broken", left), finding(name, "good", right)]
+    job = ledger([job_note("1", 0, *looked, part(name, "needed", right))])
+    (question,) = job.questions
+    assert (question.id, question.field) == ("side_missing:1-2", "position.side")
+    assert "It was found good, and the left one damaged." in question.text
+    for asked_for in (part(name, "needed", left), part(name, "needed", f"both {axle}".strip())):
+        assert ledger([job_note("1", 0, *map(dict, looked), asked_for)]).questions == []
+    both_asked = [*map(dict, looked), part(name, "needed", left), part(name, "needed", right)]
+    assert ledger([job_note("1", 0, *both_asked)]).questions == []
 
 
 def test_a_count_that_is_missing_is_asked():

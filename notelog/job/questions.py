@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 
 from rapidfuzz import fuzz
 
+from notelog.job.damage import GOOD, State
 from notelog.job.parts import Wanted
-from notelog.job.places import at_place
+from notelog.job.places import SIDES, at_place
 from notelog.job.sections import Question
 from notelog.job.sizes import SizeCheck, tables_of
 from notelog.job.story import ASSEMBLING, Statement, Story
@@ -37,14 +38,16 @@ _SOUNDS_FAR = 70
 _SIDE_MATTERS = (*ASSEMBLING, "remove", "disconnect", "separate", "cut", "connect")
 
 
-def questions(story: Story, parts: list[Wanted], answered: Collection[str] = ()) -> list[Question]:
+def questions(
+    story: Story, parts: list[Wanted], states: Sequence[State], answered: Collection[str] = ()
+) -> list[Question]:
     """What is to be asked, in the order of the story; without those of `answered` and those about accepted entries."""
     asked: dict[str, Question] = {}
     sides_asked: set[tuple[str, str]] = set()
     for told in story.statements:
         if told.accepted:
             continue
-        for question in _about(story, told, parts):
+        for question in _about(story, told, parts, states):
             if question.kind == "side_missing":
                 if (told.key, told.entry.kind) in sides_asked:
                     continue
@@ -60,7 +63,9 @@ def _question(told: Statement, kind: str, text: str, options: list[str]) -> Ques
     )
 
 
-def _about(story: Story, told: Statement, parts: list[Wanted]) -> Iterator[Question]:
+def _about(
+    story: Story, told: Statement, parts: list[Wanted], states: Sequence[State]
+) -> Iterator[Question]:
     entry = told.entry
     if told.key is not None and told.key.startswith(f"{UNNAMED}:"):
         yield _question(told, "unclear_it", f"Which part is meant by “{told.quote.text}”?", [])
@@ -88,6 +93,7 @@ def _about(story: Story, told: Statement, parts: list[Wanted]) -> Iterator[Quest
             [label, SOMETHING_ELSE],
         )  # fmt: skip
     yield from _side(story, told, parts)
+    yield from _sound_side(story, told, parts, states)
     yield from _count(story, told, parts)
     yield from _size(story, told)
 
@@ -145,6 +151,27 @@ def _side(story: Story, told: Statement, parts: list[Wanted]) -> Iterator[Questi
     yield _question(
         told, "side_missing", f"Which side: {thing}, “{told.quote.text}”?", ["left", "right", "both"]
     )
+
+
+def _sound_side(
+    story: Story, told: Statement, parts: list[Wanted], states: Sequence[State]
+) -> Iterator[Question]:
+    """A part asked for on the side that was found good, while the other one is damaged and nothing is asked for it."""
+    if told.entry.kind != "part" or len(told.spots) > 1 or told.spots[0].side is None:
+        return
+    (spot,) = told.spots
+    other = spot._replace(side=next(side for side in SIDES if side != spot.side))
+    mine = [state for state in states if story.things.same(state.key) == story.things.same(told.key)]
+    here, there = (
+        [state for state in mine if state.spot.side == place.side and state.spot.fits(place)] for place in (spot, other)
+    )
+    good = any(GOOD in state.denied and not state.damaged() for state in here)
+    worse = any(state.damaged() for state in there)
+    asked = any(part.key == told.key and part.spot.fits(other) for part in parts)
+    if good and worse and not asked:
+        thing = at_place(spot.position(), story.things.label(told.key))
+        text = f"Which side: {thing}, “{told.quote.text}”? It was found good, and the {other.side} one damaged."
+        yield _question(told, "side_missing", text, ["left", "right", "both"])
 
 
 def _several(told: Statement, parts: list[Wanted]) -> bool:
