@@ -35,6 +35,8 @@ FIELDS = {
 _SOUNDS_FAR = 70
 """Out of 100: a name less alike than this to any of the component's is asked about."""
 
+_ABOUT_NAMES = ("mishearing", "unknown_part")
+
 _SIDE_MATTERS = (*ASSEMBLING, "remove", "disconnect", "separate", "cut", "connect")
 
 
@@ -44,6 +46,12 @@ def questions(
     """What is to be asked, in the order of the story; without those of `answered` and those about accepted entries."""
     asked: dict[str, Question] = {}
     sides_asked: set[tuple[str, str]] = set()
+    names_asked = {
+        (kind, told.key, _said(told))
+        for told in story.statements
+        for kind in _ABOUT_NAMES
+        if f"{kind}:{told.id}" in answered
+    }
     for told in story.statements:
         if told.accepted:
             continue
@@ -52,6 +60,11 @@ def questions(
                 if (told.key, told.entry.kind) in sides_asked:
                     continue
                 sides_asked.add((told.key, told.entry.kind))
+            if question.kind in _ABOUT_NAMES:
+                # What a word means is asked, and answered, once for the job.
+                if (name := (question.kind, told.key, _said(told))) in names_asked:
+                    continue
+                names_asked.add(name)
             if question.id not in answered:
                 asked.setdefault(question.id, question)
     return list(asked.values())
@@ -122,7 +135,7 @@ def _misheard(story: Story, told: Statement) -> bool:
     """Whether what was said is no form of the component's names, no short form of one, and does not sound like one."""
     term = story.things.term(told.key)
     said = _said(told)
-    if term is None or not said or said in _pronouns(story):
+    if term is None or not said or said in _pronouns(story) or story.settled.get(story.things.unknown_key(said)) == told.key:
         return False
     words = words_of(said)
     if any(form.id == term.id for form in forms_of(story.things.lexicon).whole.get(words, [])):

@@ -49,6 +49,7 @@ class Story:
     def __init__(self, notes: Iterable[JobNote], lexicon: Lexicon):
         self.things = Things(lexicon)
         self.notes = in_order(notes)
+        self.settled = self._settled_names()
         raw = list(self._told())
         self._looks, self._deeds = self._known_places(raw)
         self.statements: list[Statement] = [
@@ -70,7 +71,7 @@ class Story:
             self.by_kind[statement.entry.kind].append(statement)
 
     def _told(self) -> Iterator[tuple]:
-        meant = self._short_names()
+        meant, settled = self._short_names(), self.settled
         for number, note in enumerate(self.notes):
             spoken = sorted(
                 enumerate(note.entries),
@@ -81,8 +82,8 @@ class Story:
                 key = self.things.key(component) if component is not None else None
                 if key is None and isinstance(given.entry, (Operation, Part, Finding)):
                     key = f"{UNNAMED}:{given.id}"
-                short = self.things.label(key) if key in meant else ""
-                key = meant.get(key, key)
+                short = self.things.label(key) if key in meant and key not in settled else ""
+                key = settled.get(key) or meant.get(key, key)
                 yield number, given, key, spots_of(getattr(given.entry, "position", None)), _quote(note, given), short
 
     def _short_names(self) -> dict[str, str]:
@@ -98,6 +99,16 @@ class Story:
                 if len(found) == 1:
                     meant[key] = found[0]
         return meant
+
+    def _settled_names(self) -> dict[str, str]:
+        """Words for a component (as the key of what is in no lexicon), and the one component that people say they mean."""
+        told: dict[str, set[str]] = defaultdict(set)
+        for note in self.notes:
+            for given in note.entries:
+                component = getattr(given.entry, "component", None)
+                if given.named_by_person and component is not None and component.said:
+                    told[self.things.unknown_key(component.said)].add(self.things.key(component))
+        return {name: keys.pop() for name, keys in told.items() if len(keys) == 1}
 
     def _known_places(self, raw: list[tuple]) -> tuple[dict[str, set[Spot]], dict[str, set[Spot]]]:
         """The places said of each component: by findings and readings, and by all else."""

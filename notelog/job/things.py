@@ -28,7 +28,16 @@ class Things:
 
     def key(self, named: Named) -> str:
         """What makes two components the same: the id, or the label of one in no lexicon."""
-        return named.id if named.id in self.terms else f"{UNKNOWN}:{normal(named.label)}"
+        return named.id if named.id in self.terms else self.unknown_key(named.label)
+
+    @staticmethod
+    def unknown_key(label: str) -> str:
+        """The key of what is in no lexicon.
+
+        >>> Things.unknown_key("Wibble  plate")
+        'unknown:wibble plate'
+        """
+        return f"{UNKNOWN}:{normal(label)}"
 
     def thing(self, key: str) -> Thing:
         return Thing(id=UNKNOWN if self.term(key) is None else key, label=self.label(key))
