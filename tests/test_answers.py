@@ -146,6 +146,49 @@ def test_words_that_are_no_part_are_rejected(archive):
     assert entry(archive, PLATE)["component"]["id"] == "anti_roll_bar_link"
 
 
+@pytest.mark.parametrize(
+    "told",
+    [
+        {"kind": "cost", "amount": 65.0, "currency": "GBP"},
+        {"kind": "measurement", "quantity": "length", "low": 22.0, "high": 22.0, "unit": "mm"},
+        {"kind": "fastener", "type": "bolt", "size": {"value": 18, "unit": "mm"}},
+    ],
+)
+def test_a_figure_stays_when_the_words_beside_it_are_no_part(path, told):
+    of = note("Second hand, that one, and we know it.")
+    words = {"start": 0, "end": 11, "text": "Second hand"}
+    with Archive(path, create=True) as archive:
+        archive.add("1042", [(of, log(of, [{**told, "component": named("second hand", id="unknown"), "evidence": words}]))])
+        made = answer(archive, "unknown_part:1", NO_PART)
+        assert [(event.what, event.field) for event in made.changed] == [("changed", "component")]
+        (now,) = archive.job("1042").notes[0].entries
+        assert now["component"] is None and {**now, **told} == now
+        assert asked(archive) == {}
+
+
+@pytest.mark.parametrize(
+    ("value", "damaged"),
+    [("drop link", ["anti-roll bar link"]), ("wibble plate", ["wibble plate"]), ("wobble plate", ["wobble plate"])],
+)
+def test_what_a_word_means_is_asked_once_for_the_job(path, value, damaged):
+    words = ("The wibble plate is cracked.", "Looked again: wibble plate is bent and the wibble plate is rusty.")
+    with Archive(path, create=True) as archive:
+        for text in words:
+            of = note(text)
+            archive.add("1042", [(of, log(of, [
+                {"kind": "finding", "component": named("wibble plate", id="unknown"), "condition": condition,
+                 "position": {"side": "left"},
+                 "evidence": {"start": (at := text.index(said)), "end": at + len(said), "text": said}}
+                for condition, said in (("cracked", "cracked"), ("bent", "bent"), ("corroded", "rusty")) if said in text
+            ]))])  # fmt: skip
+        assert [one for one in asked(archive) if one.startswith("unknown")] == ["unknown_part:1"]
+        answer(archive, "unknown_part:1", value)
+        assert asked(archive) == {}
+        made = ledger(ledgers.job_notes(archive.job("1042")))
+        assert [line.component.label for line in made.damage] == damaged
+        assert [one.condition for one in made.damage[0].conditions] == ["cracked", "bent", "corroded"]
+
+
 def test_an_answer_to_one_question_leaves_the_others_to_be_asked(archive):
     before = asked(archive)
     answer(archive, "count_missing:3", "4")

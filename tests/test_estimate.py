@@ -15,11 +15,11 @@ import notelog
 from notelog.archive import Archive
 from notelog.cli import main
 from notelog.errors import InputError
-from notelog.estimate import PastJob, PriceFile, Rates, estimate, past_job, read_prices, read_rates
+from notelog.estimate import PastJob, PriceFile, Rates, estimate, past_job, read_prices, read_rates, read_rules
 from notelog.estimate.money import HOW, Rounding, currencies, quartiles
 from notelog.estimate.prices import PriceRow
 from notelog.estimate.rates import LabourRate, Tax
-from notelog.estimate.rules import estimate_rules
+from notelog.estimate.rules import COLUMNS, estimate_rules
 from notelog.job import JobEntry, JobNote
 from notelog.job.things import Things
 from notelog.lexicon import load
@@ -236,6 +236,38 @@ def test_the_shop_can_change_the_rules(tmp_path):
     works = {line.work for line in estimate([note]).lines if line.kind == "labour"}
     ours = {line.work for line in estimate([note], lexicon=load(folder)).lines if line.kind == "labour"}
     assert (works, ours) == ({"replace"}, {"repair"})
+
+
+@pytest.mark.parametrize("row", ["bent,lower_arm,,repair,,we straighten them,our own", "bent,any,,repair,,we straighten all,our own"])
+def test_rules_of_the_shop_s_own_go_before_those_that_ship(tmp_path, row):
+    file = tmp_path / "ours.csv"
+    file.write_text(f"{','.join(COLUMNS)}\n{row}\n", encoding="utf-8")
+    note = JobNote.of_log(1, notelog.extract("The nearside front lower arm is bent. The radiator is cracked."))
+    made = estimate([note], rules=read_rules(file)).lines
+    (arm,) = [line for line in made if line.component and line.component.id == "lower_arm" and line.kind == "labour"]
+    assert arm.work == "repair" and "ours.csv, line 2" in arm.why
+    (radiator,) = [line for line in made if line.component and line.component.id == "radiator" and line.kind == "labour"]
+    assert radiator.work == "replace" and "repair_or_replace.csv, line" in radiator.why
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("item,then\n", "line 1: the columns must be"),
+        ("", "line 1: the columns must be"),
+        (f"{','.join(COLUMNS)}\nbent,any,,mend,,why,x\n", "line 2: then is 'mend'"),
+        (f"{','.join(COLUMNS)}\nwobbly,any,,repair,,why,x\n", "line 2: conditions is 'wobbly'"),
+        (f"{','.join(COLUMNS)}\nbent,flux gate,,repair,,why,x\n", "line 2: 'flux gate' is no component"),
+        (f"{','.join(COLUMNS)}\nbent,any,,repair,,,x\n", "line 2: the column why is empty"),
+        (f"{','.join(COLUMNS)}\nbent,any\n", "line 2: 2 columns where 7 are wanted"),
+    ],
+)
+def test_bad_rules_of_the_shop_s_own(shop, tmp_path, text, told):
+    file = tmp_path / "ours.csv"
+    file.write_text(text, encoding="utf-8")
+    problem = shop("estimate", "now", "--rules", file, code=2).err
+    assert f"ours.csv, {told}" in " ".join(problem.split())
+    assert "does not exist" in shop("estimate", "now", "--rules", tmp_path / "none.csv", code=2).err
 
 
 @pytest.mark.parametrize(

@@ -151,6 +151,13 @@ def test_one_fact_has_one_number_in_all_four(exported):
     assert whole["estimate"]["to_be_asked"] == sum(not row["amount"] for row in rows)
 
 
+def test_csv_is_the_estimate_when_there_are_prices_or_rates(run, filled, exported):
+    for options in (filled, filled[:2], filled[2:]):
+        lines = list(csv.DictReader(io.StringIO(run("export", "1042", "--to", "csv", *options).out.decode())))
+        assert [line["id"] for line in lines] == [line["id"] for line in read(exported["lines"])]
+    assert run("export", "1042", "--to", "csv").out == exported["evidence"].read_bytes()
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_a_sheet_and_a_csv_of_one_table_hold_the_same(exported, name):
     rows = list(csv.reader(io.StringIO(exported[name].read_bytes().decode(), newline=""), strict=True))
@@ -415,7 +422,7 @@ def test_the_demo_job_is_estimated_with_the_demo_files(demo):
     [total] = made["totals"]
     assert Decimal(total["net"]) == sum(Decimal(line["amount"]) for line in made["lines"] if line["amount"])
     # the note says "£184 the pr" of two struts
-    [struts] = [line for line in made["lines"] if (line["kind"], line["text"]) == ("part", "left front strut")]
+    [struts] = [line for line in made["lines"] if (line["kind"], line["text"]) == ("part", "front strut, left and right")]
     assert (struts["count"], struts["unit_price"]["value"], struts["amount"]) == (2, "92.00", "184.00")
 
 

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 import notelog
 from notelog.errors import InputError
 from notelog.job import JobNote, Limits, ledger, read_limits
+from notelog.job.rules import rules_of
 from notelog.lexicon import load
 from notelog.lexicon.words import normal
 from notelog.scoring import maximum_matching
@@ -101,27 +102,36 @@ def flat(section, lines):
         yield from each_side(row, {line.position.side})
 
 
-def gold_flat(lines):
+def gold_flat(lines, made):
+    """Gold lines as the dicts that ledger lines are compared as; `made` are those.
+
+    Where a line of both sides and one without a side are right, it is the one that was made.
+    """
     for line in lines:
         names = any_of(line["component"])
         ids = {term.id for name in names if (term := LEXICON.find(name))}
         row = {key: any_of(value) for key, value in line.items() if key not in ("side", "count", "component")}
         row |= {"component": ids | {normal(name) for name in names}, "count": line.get("count")}
         sides = any_of(line["side"])
-        yield from each_side(row, {"both"} if sides == {"both"} else sides)
+        if "both" in sides and not any(same({**row, "side": sides}, one) for one in made):
+            sides = {"both"}
+        yield from each_side(row, sides)
 
 
 def same(gold, line):
     if gold.get("count") != line.get("count"):
         # A line of both sides may stand for two of one line without a side.
         return False
-    return all(gold[key] & line[key] for key in line if key != "count")
+    row = next((row for name in line["component"] if (row := rules_of(LEXICON).one_a_side.get(name))), None)
+    # Of what has one on each side of the vehicle (a headlamp) the axle says nothing, and may be said or not.
+    compared = line.keys() - {"count"} - ({"axle"} if row and not row.corner else set())
+    return all(gold[key] & line[key] for key in compared)
 
 
 def compare(path, section, from_ledger):
     """(true positives, lines made, lines of the gold ledger) and what does not match."""
-    gold = list(gold_flat(json.loads(path.read_text(encoding="utf-8"))[section]))
     lines = list(flat(section, getattr(from_ledger, section)))
+    gold = list(gold_flat(json.loads(path.read_text(encoding="utf-8"))[section], lines))
     may = [[number for number, line in enumerate(lines) if same(row, line)] for row in gold]
     matching = maximum_matching(may)
     missing = [("missing", row) for number, row in enumerate(gold) if number not in matching]
@@ -130,7 +140,7 @@ def compare(path, section, from_ledger):
 
 
 def ledger_counts(section, choice=0):
-    """The micro F1 of a section over all gold jobs, and its counts."""
+    """The micro F1 of a section over all gold jobs, and its counts; `choice` as for `made`."""
     counts = [compare(path, section, made(path, choice))[0] for path in JOBS]
     right, lines, gold = (sum(column) for column in zip(*counts))
     return {"f1": 2 * right / (lines + gold), "right": right, "made": lines, "gold": gold}
@@ -143,6 +153,14 @@ def test_gold_ledgers(section, choice):
     counts = ledger_counts(section, choice)
     assert counts["gold"] >= 25
     assert counts["f1"] >= 0.85, counts
+
+
+@pytest.mark.parametrize(("section", "least"), [("parts_to_buy", 0.58), ("loose_ends", 0.55)])
+def test_gold_ledgers_from_extracted_entries(section, least):
+    """Beside the figure from gold entries: what is left of it when the notes are read by the tool itself. Measured when
+    this was written: 0.64 for the parts, 0.61 for the loose ends; what is missing is missing in the entries."""
+    counts = ledger_counts(section, choice=None)
+    assert counts["f1"] >= least, counts
 
 
 def test_gold_damage_with_nothing_ordered():
@@ -166,7 +184,7 @@ def job_note(id, day, *entries, author="fitter", words=None):
 
 
 def thing(name, said=None):
-    term = LEXICON.find(name)
+    term = LEXICON.find(name) or LEXICON.find(name.removesuffix("s"))
     return {"id": term.id if term else "unknown", "label": term.label if term else name, "said": said or name}
 
 
@@ -271,6 +289,10 @@ def test_a_denied_fault_is_sound_and_never_damage():
     job = ledger([job_note("1", 0, finding("wheel bearing", "play", "left front", "absent"))])
     assert job.damage == []
     assert shown(job.seen_and_sound, "sound") == [("wheel bearing", "left", ["no play"])]
+    job = ledger([job_note("1", 0, finding("strut", "leaking", "left front", "absent"), finding("strut", "bent", "left front"),
+                           finding("strut", "bent", "left front", "absent"))])  # fmt: skip
+    assert shown(job.seen_and_sound, "sound") == [("strut", "left", ["not leaking"])]
+    assert [(one.before, one.after) for one in job.damage[0].contradictions] == [("bent", "not bent")]
 
 
 # --- parts -----------------------------------------------------------------------------------------
@@ -330,12 +352,70 @@ def test_a_replacement_tells_of_a_part_that_nobody_asked_for():
 def test_one_of_two_fitted():
     job = ledger(
         [
-            job_note("1", 0, part("wheel cylinder", "needed", "rear", 2)),
-            job_note("2", 1, operation("wheel cylinder", "replace", "left rear")),
+            job_note("1", 0, part("trailing arm bush", "needed", "rear", 2)),
+            job_note("2", 1, operation("trailing arm bush", "replace", "left rear")),
         ]
     )
     (line,) = [line for line in job.parts_to_buy if line.count == 2]
     assert (line.fitted, line.state) == (1, "needed")
+
+
+@pytest.mark.parametrize(
+    ("name", "where", "lines"),
+    [
+        ("drop link", "front", [("both", "front", 2)]),
+        ("drop link", "left front", [("both", "front", 2)]),  # there is one at each end of the bar
+        ("wheel bearing", "rear", [("both", "rear", 2)]),
+        ("headlamp", "right", [("both", None, 2)]),
+        ("strut", "left", [("left", None, 2)]),  # one front, one rear
+        ("tyre", "right rear", [("right", "rear", 2)]),  # twins
+        ("brake pad clip", "left front", [("left", "front", 2)]),
+    ],
+)
+def test_two_of_what_has_one_a_side_are_left_and_right(name, where, lines):
+    job = ledger([job_note("1", 0, part(name, "needed", where, 2))])
+    assert [(line.position.side, line.position.axle, line.count) for line in job.parts_to_buy] == lines
+
+
+def test_two_said_at_one_side_and_again_at_the_other_are_bought_once():
+    job = ledger(
+        [
+            job_note("1", 0, part("wheel arch liner", "needed", "left front", 2)),
+            job_note("2", 1, part("wheel arch liner", "ordered", "right front", 2)),
+            job_note("3", 2, part("wheel arch liner", "on_hand", "left front")),
+        ]
+    )
+    assert shown(job.parts_to_buy, "count", "state") == [
+        ("wheel arch liner", "left", 1, "on_hand"), ("wheel arch liner", "right", 1, "ordered")]  # fmt: skip
+
+
+def test_a_count_without_a_place_is_shared_by_the_places_that_were_asked_for():
+    job = ledger(
+        [
+            job_note("1", 0, part("trailing arm bush", "needed", "rear", 2)),
+            job_note("2", 1, part("trailing arm bush", "ordered", "both rear", 2)),
+        ]
+    )
+    assert shown(job.parts_to_buy, "count", "state") == [("trailing arm bush", "both", 2, "ordered")]
+
+
+@pytest.mark.parametrize("words", ["rear wheels", "both rear wheels", "the road wheels"])
+def test_several_are_left_and_right_and_one_that_is_back_leaves_the_other(words):
+    off = operation("wheel", "remove", "rear")
+    off["component"]["said"] = words
+    back = operation("wheel", "fit", "left rear")
+    (line,) = ledger([job_note("1", 0, off)]).loose_ends
+    assert (line.position.side, line.position.axle) == ("both", "rear")
+    assert shown(ledger([job_note("1", 0, off, back)]).removed, "fate") == [
+        ("wheel", "left", "put_back"), ("wheel", "right", "loose")]  # fmt: skip
+
+
+@pytest.mark.parametrize("name", ["airbag control module", "steering rack", "radiator", "alternator"])
+def test_the_side_that_was_spoken_of_is_not_that_of_what_has_none(name):
+    job = ledger([job_note("1", 0, operation(name, "remove", "left"), part(name, "needed"))])
+    assert shown(job.loose_ends) == shown(job.parts_to_buy) == [(name, None)]
+    two = ledger([job_note("1", 0, operation(name, "remove", "left"), operation(name, "remove", "right"))])
+    assert [line.position.side for line in two.loose_ends] == ["left", "right"]
 
 
 def test_used_once_hardware_is_a_proposal_marked_as_such():
@@ -390,6 +470,17 @@ def test_what_is_opened_is_loose_until_it_is_closed(opened, closed, why):
     assert ledger([*monday, tuesday]).loose_ends == []
     planned = job_note("2", 1, {**opened, "action": closed, "status": "planned"})
     assert [line.why for line in ledger([*monday, planned]).loose_ends] == [why]
+
+
+@pytest.mark.parametrize(
+    ("plug", "whole"), [("battery cable", "battery"), ("headlamp connector", "headlamp"), ("seat connector", "seat")]
+)
+def test_what_is_connected_has_its_plug_in(plug, whole):
+    off = operation(plug, "disconnect", "left")
+    assert [line.why for line in ledger([job_note("1", 0, dict(off))]).loose_ends] == ["disconnected"]
+    assert ledger([job_note("1", 0, dict(off), operation(whole, "connect", "left"))]).loose_ends == []
+    wrong = operation("bonnet", "connect")
+    assert len(ledger([job_note("1", 0, dict(off), wrong)]).loose_ends) == 1
 
 
 def test_one_side_back_leaves_the_other_loose():
@@ -755,6 +846,7 @@ def test_work_planned_and_then_done_is_done():
     job = ledger(notes)
     assert shown(job.work, "action", "status") == [("wing", "left", "paint", "done")]
     assert job.hours_total == 1.75
+    assert [line.when for line in job.work] == [datetime(2024, 3, 2, tzinfo=UTC)]
 
 
 def state_of(job, id):
@@ -774,6 +866,7 @@ def state_of(job, id):
         (operation("seat belt", "replace", "left"), operation("airbag warning lamp", "test"), "restraint_lamp"),
         (operation("radiator", "replace"), operation("cooling system", "test"), "coolant_level"),
         (operation("strut", "replace", "left front"), operation(None, "test"), "road_test"),
+        (operation("wheel speed sensor", "disconnect", "left front"), operation("fault code", "inspect"), "fault_codes"),
     ],
 )
 def test_follow_ups_by_rule(trigger, settled, rule):
@@ -783,6 +876,15 @@ def test_follow_ups_by_rule(trigger, settled, rule):
     assert state_of(ledger([*monday, job_note("2", 1, dict(settled))]), rule) == "done"
     # What was done before the work does not settle it.
     assert state_of(ledger([*monday, job_note("0", -1, dict(settled))]), rule) == "open"
+
+
+@pytest.mark.parametrize("other", [operation("inverter", "test"), operation(None, "test"), operation("headlamp", "test")])
+@pytest.mark.parametrize(
+    ("trigger", "rule"),
+    [(operation("battery", "disconnect"), "fault_codes"), (operation("radiator", "replace"), "coolant_level")],
+)
+def test_a_test_of_something_else_settles_nothing(trigger, other, rule):
+    assert state_of(ledger([job_note("1", 0, dict(trigger)), job_note("2", 1, dict(other))]), rule) == "open"
 
 
 def test_wheel_nuts_are_torqued_again():
@@ -838,6 +940,20 @@ def test_a_side_that_the_job_does_not_tell_is_asked_once():
     ]
     assert asked(finding("lower arm", "bent", "left"), operation("lower arm", "remove")) == []
     assert asked(finding("radiator", "leaking")) == []
+
+
+@pytest.mark.parametrize(("name", "axle"), [("tail lamp", ""), ("lower arm", "front"), ("strut", "rear")])
+def test_a_part_for_the_side_that_is_good_is_asked_about(name, axle):
+    left, right = f"left {axle}".strip(), f"right {axle}".strip()
+    looked = [finding(name, "broken", left), finding(name, "good", right)]
+    job = ledger([job_note("1", 0, *looked, part(name, "needed", right))])
+    (question,) = job.questions
+    assert (question.id, question.field) == ("side_missing:1-2", "position.side")
+    assert "It was found good, and the left one damaged." in question.text
+    for asked_for in (part(name, "needed", left), part(name, "needed", f"both {axle}".strip())):
+        assert ledger([job_note("1", 0, *map(dict, looked), asked_for)]).questions == []
+    both_asked = [*map(dict, looked), part(name, "needed", left), part(name, "needed", right)]
+    assert ledger([job_note("1", 0, *both_asked)]).questions == []
 
 
 def test_a_count_that_is_missing_is_asked():
@@ -927,6 +1043,8 @@ def test_rules_name_only_what_the_lexicon_has():
         ("torque.csv", "any,perhaps,why,common practice", "yes or no"),
         ("loose_ends.csv", "remove,any,,gone,fit,,why,common practice", "needs one action"),
         ("cautions.csv", "x,any,,fit,,Mind it.,why,", "source is empty"),
+        ("one_a_side.csv", "bumper,,,why,common practice", "corner or side"),
+        ("one_a_side.csv", "bumper,side,perhaps,why,common practice", "corner or side"),
     ],
 )
 def test_bad_rules_are_told_with_file_line_and_reason(tmp_path, name, row, words):
@@ -944,8 +1062,9 @@ def test_bad_rules_are_told_with_file_line_and_reason(tmp_path, name, row, words
 # --- properties ------------------------------------------------------------------------------------
 
 NAMES = st.sampled_from(
-    ["lower arm", "wheel", "wheel nut", "radiator", "bumper", "bumper cover", "parking sensor", "arm"]
-)
+    ["lower arm", "lower arms", "wheel", "wheels", "wheel nut", "headlamps", "radiator", "bumper", "bumper cover",
+     "parking sensor", "arm"]
+)  # fmt: skip
 PLACES = st.builds(
     lambda *words: " ".join(word for word in words if word),
     st.sampled_from(["", "left", "right", "both"]),
@@ -990,6 +1109,15 @@ def test_the_order_in_which_notes_were_added_does_not_matter(notes, random):
     assert ledger(other).model_dump_json() == ledger(notes).model_dump_json()
 
 
+@settings(max_examples=150, deadline=None)
+@given(NAMES, PLACES, st.integers(1, 4), st.lists(st.sampled_from(["needed", "ordered", "on_hand"]), min_size=1, max_size=4))
+def test_what_is_said_again_is_not_bought_again(name, where, count, states):
+    notes = [job_note(str(day), day, part(name, state, where, count)) for day, state in enumerate(states)]
+    sides = 2 if where.startswith("both") else 1
+    assert sum(line.count for line in ledger(notes).parts_to_buy) == max(count, sides)
+    assert {line.state for line in ledger(notes).parts_to_buy} == {states[-1]}
+
+
 @settings(max_examples=100, deadline=None)
 @given(jobs())
 def test_line_ids_stand_once_whatever_is_said(notes):
@@ -1010,7 +1138,11 @@ def test_every_removed_thing_is_exactly_one_of_put_back_replaced_loose(notes):
                 continue
             lines = [line for line in job.removed if given_entry.id in {quote.entry for quote in line.quotes}]
             sides = sum(2 if line.position.side == "both" else 1 for line in lines)
-            assert sides == (2 if entry.position.side == "both" else 1)
+            # "Front wheels off" is both of them.
+            both = entry.position.side == "both" or (
+                entry.component.said.endswith("s") and entry.position.side is None and lines[0].position.side is not None
+            )
+            assert sides == (2 if both else 1)
             assert all((line.fate == "loose") == (line.back_quotes == []) for line in lines)
     # A line of its own in the loose ends, or told by that of what it holds.
     loose = {(line.component.id, line.position.model_dump_json()) for line in job.loose_ends if line.why == "removed"}

@@ -17,6 +17,7 @@ from notelog.lexicon import normal
 NOT_KNOWN = "not known"
 """The answer that nobody can tell: the question is not asked again, and the entry stays as it is."""
 
+_STAND_ALONE = ("cost", "measurement", "fastener")
 _ID = re.compile(r"(?P<kind>[a-z_]+):(?P<entry>[1-9]\d{0,18})")
 _SIZE_FIRST = re.compile(r"[MT]\s*\d+(?:\.\d+)?|\d+(?:\.\d+)?(?:/\d+)?\s*(?:mm|in)\b", re.IGNORECASE)
 
@@ -44,7 +45,7 @@ def asked_about(question: str) -> tuple[str, int] | None:
 def meant(question: str, value: str, entry: Mapping[str, Any]) -> Meant:
     """What an answer means for the entry that its question is about, which stands as `entry`.
 
-    >>> arm = {"component": {"id": "lower_arm", "label": "lower arm", "said": "it"}}
+    >>> arm = {"kind": "finding", "component": {"id": "lower_arm", "label": "lower arm", "said": "it"}}
     >>> meant("unclear_it:17", "hub", arm).values, meant("unclear_it:17", "Lower arm", arm).values
     ({'component': 'hub'}, {})
     >>> meant("odd_size:17", "M10 across flats, ISO 272", arm).values
@@ -55,7 +56,8 @@ def meant(question: str, value: str, entry: Mapping[str, Any]) -> Meant:
         return Meant()
     if name == "component":
         if normal(value) == NO_PART:
-            return Meant(rejected=True)
+            # A price or a figure is one, whatever it is of.
+            return Meant({name: ""}) if entry["kind"] in _STAND_ALONE else Meant(rejected=True)
         if normal(value) == SOMETHING_ELSE:
             return Meant({name: ""})
         now = entry.get("component")

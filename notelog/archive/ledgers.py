@@ -34,6 +34,7 @@ def job_notes(job: Job) -> list[JobNote]:
                     id=entry["id"],
                     entry=_ENTRY.validate_python(standing.contract(entry)),
                     accepted=entry["decided"] is not None and not entry["decided"]["by_answer"],
+                    named_by_person="component" in (entry["decided"] or {}).get("fields", ()),
                 )
                 for entry in note.entries
                 if (entry["decided"] or {}).get("what") != "rejected"

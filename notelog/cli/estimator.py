@@ -23,18 +23,22 @@ def ledger_of(store: Archive, job: Job, limits: Path | None = None) -> Ledger:
 
 
 def estimate_of(
-    store: Archive, job: Job, prices: Path | None, rates: Path | None, limits: Path | None = None
+    store: Archive, job: Job, prices: Path | None, rates: Path | None, limits: Path | None = None, rules: Path | None = None
 ) -> tuple[Ledger, Estimate]:
     """The ledger of a stored job, and its estimate by the shop's files and the other jobs of the archive."""
     from notelog.archive.ledgers import job_notes, note_texts
-    from notelog.estimate import estimate, read_prices, read_rates
+    from notelog.estimate import estimate, read_prices, read_rates, read_rules
 
     lexicon = store.lexicon()
     price_file = read_prices(prices, lexicon) if prices else None
     rates_file = read_rates(rates, lexicon) if rates else None
+    shop_rules = read_rules(rules, lexicon) if rules else None
     made = ledger_of(store, job, limits)
     past = past_jobs(store, job.reference)
-    return made, estimate(job_notes(job), price_file, rates_file, past, texts=note_texts(job), made=made, lexicon=lexicon)
+    return made, estimate(
+        job_notes(job), price_file, rates_file, past,
+        texts=note_texts(job), made=made, lexicon=lexicon, rules=shop_rules,
+    )  # fmt: skip
 
 
 def past_jobs(store: Archive, reference: str) -> list[PastJob]:

@@ -45,6 +45,10 @@ PricesFile = Annotated[
 RatesFile = Annotated[
     Path | None, typer.Option("--rates", metavar="FILE.toml", help="The shop's labour rates, rounding and taxes.")
 ]
+RulesFile = Annotated[
+    Path | None,
+    typer.Option("--rules", metavar="FILE.csv", help="The shop's own rules of repair or replace, before those that ship."),
+]
 
 
 def register(app: typer.Typer) -> None:
@@ -133,6 +137,7 @@ def estimate(
     reference: Reference,
     prices: PricesFile = None,
     rates: RatesFile = None,
+    rules: RulesFile = None,
     archive: ArchiveFile = None,
     as_json: AsJson = False,
 ) -> None:
@@ -146,7 +151,7 @@ def estimate(
 
     with open_archive(archive) as store:
         found = store.job(reference)
-        _, made = estimate_of(store, found, prices, rates)
+        _, made = estimate_of(store, found, prices, rates, rules=rules)
     if as_json:
         print_json(json_out.line(made.model_dump(mode="json", by_alias=True)))
         return
@@ -169,10 +174,16 @@ def export(
         Path | None, typer.Option("--out", metavar="FILE", help="Write this file instead of standard output.")
     ] = None,
     table: Annotated[
-        TableName, typer.Option("--table", help="The table that csv has; evidence has a line for each entry.")
-    ] = TableName.evidence,
+        TableName | None,
+        typer.Option(
+            "--table",
+            help="The table that csv has; evidence has a line for each entry. Else lines, those of the estimate, with "
+            "--prices or --rates, and evidence without.",
+        ),
+    ] = None,
     prices: PricesFile = None,
     rates: RatesFile = None,
+    rules: RulesFile = None,
     limits: LimitsFile = None,
     rejected: Rejected = False,
     archive: ArchiveFile = None,
@@ -187,8 +198,9 @@ def export(
 
     with open_archive(archive) as store:
         found = store.job(reference, rejected=rejected)
-        made, estimated = estimate_of(store, found, prices, rates, limits)
-    data = exported(found, made, estimated, form.value, TableName(table).value)
+        made, estimated = estimate_of(store, found, prices, rates, limits, rules)
+    table = table or (TableName.lines if prices or rates else TableName.evidence)
+    data = exported(found, made, estimated, form.value, table.value)
     if out is None or str(out) == STDIN:
         if form is Form.xlsx and sys.stdout.isatty():
             raise InputError("A workbook cannot be shown on a terminal: name a file with --out.")

@@ -11,6 +11,10 @@ from notelog.estimate.build import estimate
 from notelog.estimate.past import PastJob, past_job
 from notelog.estimate.prices import PriceFile, read_prices
 from notelog.estimate.rates import Rates, read_rates
+from notelog.estimate.rules import EstimateRules, read_rules
 from notelog.estimate.sections import Estimate
 
-__all__ = ["Estimate", "PastJob", "PriceFile", "Rates", "estimate", "past_job", "read_prices", "read_rates"]
+__all__ = [
+    "Estimate", "EstimateRules", "PastJob", "PriceFile", "Rates", "estimate", "past_job", "read_prices", "read_rates",
+    "read_rules",
+]  # fmt: skip

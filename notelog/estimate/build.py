@@ -10,7 +10,7 @@ from notelog.estimate.lines import ASK, Wanted, wanted_lines
 from notelog.estimate.past import PastJob, median
 from notelog.estimate.prices import PriceFile, PriceRow
 from notelog.estimate.rates import Rates, Tax
-from notelog.estimate.rules import estimate_rules
+from notelog.estimate.rules import EstimateRules, estimate_rules
 from notelog.estimate.said import Price, decimal_of, hours_said, prices_said
 from notelog.estimate.sections import (
     CurrencyTotal,
@@ -41,12 +41,14 @@ def estimate(
     texts: Mapping[str, str] | None = None,
     made: Ledger | None = None,
     lexicon: Lexicon | None = None,
+    rules: EstimateRules | None = None,
 ) -> Estimate:
     """The estimate of a job: a pure function of its notes, the price file, the rates file and the past jobs.
 
     A number is taken from the job's own notes, else from the price file, else it is the median of past jobs; without
     any of them it is to be asked. Prices are taken as without tax. `texts` are the notes' texts by note id: from them it
-    is seen what a price was said for ("each", "for the pair"); `made` is the job's ledger when it is there already.
+    is seen what a price was said for ("each", "for the pair"); `made` is the job's ledger when it is there already; `rules`
+    are the shop's (`read_rules`), else those that ship.
     Raises InputError when two notes or entries have one id, or a rule file of the lexicon cannot be used.
 
     >>> import notelog
@@ -61,17 +63,20 @@ def estimate(
     notes = list(notes)
     lexicon = lexicon or load()
     story = Story(notes, lexicon)
-    return _Maker(story, made or ledger(notes, lexicon), prices or PriceFile(), rates or Rates(), past, texts or {}).made()
+    return _Maker(
+        story, made or ledger(notes, lexicon), prices or PriceFile(), rates or Rates(), past, texts or {},
+        rules or estimate_rules(lexicon),
+    ).made()  # fmt: skip
 
 
 class _Maker:
     def __init__(
-        self, story: Story, made: Ledger, prices: PriceFile, rates: Rates, past: Iterable[PastJob], texts: Mapping[str, str]
-    ):
+        self, story: Story, made: Ledger, prices: PriceFile, rates: Rates, past: Iterable[PastJob], texts: Mapping[str, str],
+        rules: EstimateRules,
+    ):  # fmt: skip
         self.story, self.ledger, self.prices, self.rates, self.past = story, made, prices, rates, list(past)
         self.lexicon = story.things.lexicon
         self.known_currencies = money.currencies(self.lexicon)
-        rules = estimate_rules(self.lexicon)
         self.wanted = wanted_lines(story, made, rules, count_used_once=rates.used_once == "count")
         self.said, self.homeless = prices_said(story, made.parts_to_buy, texts, rules)
         self.times, self.idle = hours_said(story, texts, rules)

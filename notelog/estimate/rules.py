@@ -1,7 +1,8 @@
 """The rules of the estimate, read from the lexicon's CSV files, so that the shop can change them.
 
 `repair_or_replace.csv`: what a condition calls for (replace, repair, none: no labour, ask) and the outside work that goes
-with it. Of the rows that mean a component the narrowest counts, of two that are as narrow the earlier one.
+with it. Of the rows that mean a component the narrowest counts, of two that are as narrow the earlier one; the rows of
+a file of the shop's own (`read_rules`) go before all that ship.
 `estimate_work.csv`: which operations and follow-ups stand on the estimate, as labour or as outside work; what no row
 names (taking off, fitting, measuring) is within the work that it is done for. `price_words.csv`: whether a price that was
 said is for each, for the pair or for all.
@@ -10,19 +11,23 @@ said is for each, for the pair or for all.
 from __future__ import annotations
 
 import functools
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import get_args
 
 from notelog.errors import InputError
 from notelog.job.rules import Selector
 from notelog.job.things import Things
 from notelog.lexicon.check import SYSTEMS
-from notelog.lexicon.load import Lexicon, read_rows
+from notelog.lexicon.load import Lexicon, load, read_rows
 from notelog.lexicon.words import normal
 from notelog.models import Action, Condition
 
 REPLACE, REPAIR = "replace", "repair"
+COLUMNS = ("conditions", "applies_to", "except", "then", "outside", "why", "source")
+"""The columns of repair_or_replace.csv and of the shop's own file."""
+_BY_CONDITION = "repair_or_replace.csv"
 THEN = (REPLACE, REPAIR, "none", "ask")
 _ORDER = {name: rank for rank, name in enumerate((REPLACE, "ask", REPAIR, "none"))}
 
@@ -44,7 +49,7 @@ class Work:
 
 @dataclass(frozen=True, slots=True)
 class ByCondition:
-    """A row of repair_or_replace.csv; `line` is where it stands."""
+    """A row of repair_or_replace.csv or of the shop's own file; `file` and `line` are where it stands."""
 
     conditions: frozenset[str]
     applies: Selector
@@ -52,7 +57,9 @@ class ByCondition:
     then: str
     outside: frozenset[str]
     why: str
+    file: str
     line: int
+    own: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +90,7 @@ class EstimateRules:
         rows = []
         for condition in conditions:
             ranked = [
-                (rank, row)
+                ((row.own, rank), row)
                 for row in self.by_condition
                 if condition in row.conditions
                 and (rank := things.rank(row.applies, key)) is not None
@@ -100,7 +107,7 @@ class EstimateRules:
         for condition, row in rows:
             named.setdefault(row, []).append(condition)
         why = "; ".join(
-            f"{', '.join(conditions)}: {row.why} (repair_or_replace.csv, line {row.line})"
+            f"{', '.join(conditions)}: {row.why} ({row.file}, line {row.line})"
             for row, conditions in named.items()
         )
         return Decision(then, tuple(outside), why)
@@ -122,19 +129,38 @@ def estimate_rules(lexicon: Lexicon) -> EstimateRules:
     """The rules that lie beside the lexicon. Raises InputError (file, line, reason) for a row that cannot be used."""
     files = _Files(lexicon)
     works = files.works()
-    return EstimateRules(works, files.by_condition(works), files.price_words())
+    return EstimateRules(works, files.by_condition(works, files.folder / _BY_CONDITION), files.price_words())
+
+
+def read_rules(path: Path, lexicon: Lexicon | None = None) -> EstimateRules:
+    """The rules with those of the shop's own file, of the columns of `repair_or_replace.csv`, before them.
+
+    Raises InputError with file, line and reason when the file cannot be read or a row of it cannot be used.
+
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = Path(folder) / "ours.csv"
+    ...     _ = file.write_text(",".join(COLUMNS) + "\\ndented,any,,ask,,we look at it first,our own\\n")
+    ...     read_rules(file).by_condition[0].why
+    'we look at it first'
+    """
+    if not path.is_file():
+        raise InputError(f"{path} {'is no file' if path.exists() else 'does not exist'}: give the shop's rules file.")
+    lexicon = lexicon or load()
+    shipped = estimate_rules(lexicon)
+    own = _Files(lexicon).by_condition(shipped.works, path, own=True)
+    return replace(shipped, by_condition=own + shipped.by_condition)
 
 
 class _Files:
     def __init__(self, lexicon: Lexicon):
         self.folder, self.components = lexicon.folder, lexicon.terms["component"]
 
-    def rows(self, name: str, columns: list[str]):
-        path = self.folder / name
-        for line, row in read_rows(path, columns):
+    def rows(self, path: Path, columns: Sequence[str]):
+        for line, row in read_rows(path, list(columns)):
             if "why" in row and not row["why"]:
                 raise InputError(f"{path}, line {line}: the column why is empty; say it.")
-            yield path, line, row
+            yield line, row
 
     def works(self) -> dict[str, Work]:
         columns = [
@@ -142,7 +168,7 @@ class _Files:
         ]  # fmt: skip
         works: dict[str, Work] = {}
         path = self.folder / "estimate_work.csv"
-        for path, line, row in self.rows("estimate_work.csv", columns):
+        for line, row in self.rows(path, columns):
             if not row["id"] or row["id"] in works:
                 raise InputError(f"{path}, line {line}: the id {row['id']!r} is empty or stands twice; give another.")
             _one_of(path, line, "kind", row["kind"], ("labour", "outside"))
@@ -164,11 +190,10 @@ class _Files:
                 raise InputError(f"{path}: there is no row of labour with the id {needed!r}; put it back.")
         return works
 
-    def by_condition(self, works: dict[str, Work]) -> tuple[ByCondition, ...]:
-        columns = ["conditions", "applies_to", "except", "then", "outside", "why", "source"]
+    def by_condition(self, works: dict[str, Work], path: Path, own: bool = False) -> tuple[ByCondition, ...]:
         outside = tuple(work.id for work in works.values() if work.kind == "outside")
         found = []
-        for path, line, row in self.rows("repair_or_replace.csv", columns):
+        for line, row in self.rows(path, COLUMNS):
             _one_of(path, line, "then", row["then"], THEN)
             conditions = _all_of(path, line, "conditions", row["conditions"], get_args(Condition))
             if not conditions:
@@ -181,14 +206,17 @@ class _Files:
                     then=row["then"],
                     outside=_all_of(path, line, "outside", row["outside"], outside),
                     why=row["why"],
+                    file=path.name,
                     line=line,
+                    own=own,
                 )
             )
         return tuple(found)
 
     def price_words(self) -> tuple[tuple[str, str], ...]:
         found = []
-        for path, line, row in self.rows("price_words.csv", ["said", "means", "note"]):
+        path = self.folder / "price_words.csv"
+        for line, row in self.rows(path, ["said", "means", "note"]):
             _one_of(path, line, "means", row["means"], ("each", "pair", "all"))
             if not normal(row["said"]):
                 raise InputError(f"{path}, line {line}: no words are given; fill in what is said.")

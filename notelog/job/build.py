@@ -71,7 +71,7 @@ def ledger(
         hours_total=round(sum(line.hours for line in hours), 4),
         follow_ups=follow_ups(story),
         cautions=cautions(story),
-        questions=questions(story, parts, answered),
+        questions=questions(story, parts, states, answered),
         warnings=_warnings(story, now),
     )
 

@@ -114,8 +114,13 @@ def _contradict(state: State, before: Statement, after: Statement) -> None:
 
 def _words(told: Statement) -> str:
     finding = told.entry
-    said = {"absent": "no ", "suspected": "perhaps ", "past": "was "}.get(finding.status, "")
-    return f"{said}{finding.condition}"
+    if finding.status == "absent":
+        return _denied(finding.condition)
+    return {"suspected": "perhaps ", "past": "was "}.get(finding.status, "") + finding.condition
+
+
+def _denied(condition: str) -> str:
+    return f"no {condition}" if condition == "play" else f"not {condition}"
 
 
 def _work(story: Story, state: State, told: Statement) -> None:
@@ -169,7 +174,7 @@ def sound_lines(story: Story, states: list[State]) -> list[SoundLine]:
                 id=line_id("sound", state.key, position),
                 component=story.things.thing(state.key),
                 position=position,
-                sound=[name if name in (GOOD, PERHAPS) else f"no {name}" for name in told],
+                sound=[name if name in (GOOD, PERHAPS) else _denied(name) for name in told],
                 contradictions=[] if state.open else state.contradictions,
                 quotes=quotes_of([one for said in told.values() for one in said]),
             )

@@ -130,7 +130,9 @@ def _own(story: Story, unit: Unit, told: Statement) -> None:
         things.is_fastener(unit.key) and things.belongs_to(unit.key, told.key) and action in (*ASSEMBLING, "torque")
     )
     held_by_it = things.is_fastener(told.key) and things.belongs_to(told.key, unit.key) and action == "torque"
-    if done and (mine or holds_it or held_by_it):
+    # The battery is connected by its cable, the lamp by its plug.
+    connects_it = action == "connect" and things.belongs_to(unit.key, told.key)
+    if done and (mine or holds_it or held_by_it or connects_it):
         for left in [left for left, closers in unit.closers.items() if action in closers]:
             del unit.open[left], unit.closers[left]
             if left == REMOVED:

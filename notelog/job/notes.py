@@ -13,13 +13,15 @@ from notelog.models import DriverSide, Entry, Log, Strict
 
 
 class JobEntry(Strict):
-    """An entry under its id; `accepted` when a person has looked at it, so that nothing about it is asked again."""
+    """An entry under its id; `accepted` when a person has looked at it, so that nothing about it is asked again;
+    `named_by_person` when a person said which component it is, so that the job knows what the words for it mean."""
 
     model_config = ConfigDict(extra="forbid", coerce_numbers_to_str=True)
 
     id: str
     entry: Entry
     accepted: bool = False
+    named_by_person: bool = False
 
 
 class JobNote(Strict):

@@ -7,13 +7,12 @@ from dataclasses import dataclass, field
 
 from notelog.job.damage import State
 from notelog.job.lines import by_sides, line_id
-from notelog.job.places import Spot, place_words
+from notelog.job.places import SIDES, Spot, place_words
 from notelog.job.rules import PART_ASKED
 from notelog.job.sections import NothingOrdered, PartLine, Thing, UsedOnce
-from notelog.job.story import ASSEMBLING, Statement, Story, distinct, quotes_of
+from notelog.job.story import ASSEMBLING, Statement, Story, distinct, narrowest, quotes_of
 
 _ONE = re.compile(r"\b(1|one|single|just a)\b", re.IGNORECASE)
-_SIDES = ("left", "right")
 
 
 @dataclass(slots=True)
@@ -35,7 +34,7 @@ class Wanted:
         if not self.fitted_at:
             return 0
         sides = {spot.side for spot in self.fitted_at}
-        if not self.one_a_side or self.count < 2 or self.spot.side or None in sides or len(sides) == len(_SIDES):
+        if not self.one_a_side or self.count < 2 or self.spot.side or None in sides or len(sides) == len(SIDES):
             return self.count
         return (self.count + 1) // 2
 
@@ -51,20 +50,22 @@ def wanted_parts(story: Story) -> list[Wanted]:
         if told.entry.kind == "part":
             for number, spot in enumerate(told.spots):
                 # "The tyres came": what was said without its place is about every place that was asked for.
-                about = [other for other in dict.fromkeys(spots[told.key]) if other.within(spot)] or [spot]
+                about = narrowest(other for other in spots[told.key] if other.within(spot)) or [spot]
                 for place in about:
                     new = Wanted(told.key, place, "asked", not story.things.is_fastener(told.key))
                     part = parts.setdefault((told.key, place), new)
-                    _ask(part, told, _share(told, number, len(told.spots)))
+                    _ask(part, told, _share(told, number, len(told.spots), len(about)))
         elif told.entry.kind == "operation":
             _work(story, parts, told)
     return list(parts.values())
 
 
-def _share(told: Statement, number: int, sides: int) -> int:
-    """How many of the count are for one of the sides that it was said of."""
+def _share(told: Statement, number: int, sides: int, places: int) -> int:
+    """How many of the count are for one of the sides that it was said of, and of the places that it is about there."""
     count = told.entry.count
-    return count if sides == 1 else max(1, count // sides + (1 if number < count % sides else 0))
+    if sides > 1:
+        count = count // sides + (1 if number < count % sides else 0)
+    return max(1, count // places)
 
 
 def _ask(part: Wanted, told: Statement, count: int) -> None:

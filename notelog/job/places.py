@@ -37,6 +37,7 @@ class Spot(NamedTuple):
 
 
 NOWHERE = Spot()
+SIDES = ("left", "right")
 
 
 def spots_of(position: Position | None) -> tuple[Spot, ...]:
@@ -47,7 +48,7 @@ def spots_of(position: Position | None) -> tuple[Spot, ...]:
     """
     if position is None:
         return (NOWHERE,)
-    sides = ("left", "right") if position.side == "both" else (position.side,)
+    sides = SIDES if position.side == "both" else (position.side,)
     return tuple(Spot(side, position.axle, position.level, position.depth) for side in sides)
 
 
@@ -92,6 +93,11 @@ def at_place(position: Position, label: str) -> str:
 
     >>> at_place(Position(side="left", level="lower"), "lower arm"), at_place(Position(), "radiator")
     ('left lower arm', 'radiator')
+    >>> at_place(Position(side="both", axle="front"), "strut")
+    'front strut, left and right'
     """
     named = label.split()
-    return " ".join([*(word for word in place_words(position).split() if word not in named), label])
+    both = position.side == "both"
+    where = place_words(position.model_copy(update={"side": None}) if both else position)
+    text = " ".join([*(word for word in where.split() if word not in named), label])
+    return f"{text}, left and right" if both else text

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 
 from rapidfuzz import fuzz
 
+from notelog.job.damage import GOOD, State
 from notelog.job.parts import Wanted
-from notelog.job.places import at_place
+from notelog.job.places import SIDES, at_place
 from notelog.job.sections import Question
 from notelog.job.sizes import SizeCheck, tables_of
 from notelog.job.story import ASSEMBLING, Statement, Story
@@ -34,21 +35,36 @@ FIELDS = {
 _SOUNDS_FAR = 70
 """Out of 100: a name less alike than this to any of the component's is asked about."""
 
+_ABOUT_NAMES = ("mishearing", "unknown_part")
+
 _SIDE_MATTERS = (*ASSEMBLING, "remove", "disconnect", "separate", "cut", "connect")
 
 
-def questions(story: Story, parts: list[Wanted], answered: Collection[str] = ()) -> list[Question]:
+def questions(
+    story: Story, parts: list[Wanted], states: Sequence[State], answered: Collection[str] = ()
+) -> list[Question]:
     """What is to be asked, in the order of the story; without those of `answered` and those about accepted entries."""
     asked: dict[str, Question] = {}
     sides_asked: set[tuple[str, str]] = set()
+    names_asked = {
+        (kind, told.key, _said(told))
+        for told in story.statements
+        for kind in _ABOUT_NAMES
+        if f"{kind}:{told.id}" in answered
+    }
     for told in story.statements:
         if told.accepted:
             continue
-        for question in _about(story, told, parts):
+        for question in _about(story, told, parts, states):
             if question.kind == "side_missing":
                 if (told.key, told.entry.kind) in sides_asked:
                     continue
                 sides_asked.add((told.key, told.entry.kind))
+            if question.kind in _ABOUT_NAMES:
+                # What a word means is asked, and answered, once for the job.
+                if (name := (question.kind, told.key, _said(told))) in names_asked:
+                    continue
+                names_asked.add(name)
             if question.id not in answered:
                 asked.setdefault(question.id, question)
     return list(asked.values())
@@ -60,7 +76,9 @@ def _question(told: Statement, kind: str, text: str, options: list[str]) -> Ques
     )
 
 
-def _about(story: Story, told: Statement, parts: list[Wanted]) -> Iterator[Question]:
+def _about(
+    story: Story, told: Statement, parts: list[Wanted], states: Sequence[State]
+) -> Iterator[Question]:
     entry = told.entry
     if told.key is not None and told.key.startswith(f"{UNNAMED}:"):
         yield _question(told, "unclear_it", f"Which part is meant by “{told.quote.text}”?", [])
@@ -88,6 +106,7 @@ def _about(story: Story, told: Statement, parts: list[Wanted]) -> Iterator[Quest
             [label, SOMETHING_ELSE],
         )  # fmt: skip
     yield from _side(story, told, parts)
+    yield from _sound_side(story, told, parts, states)
     yield from _count(story, told, parts)
     yield from _size(story, told)
 
@@ -116,7 +135,7 @@ def _misheard(story: Story, told: Statement) -> bool:
     """Whether what was said is no form of the component's names, no short form of one, and does not sound like one."""
     term = story.things.term(told.key)
     said = _said(told)
-    if term is None or not said or said in _pronouns(story):
+    if term is None or not said or said in _pronouns(story) or story.settled.get(story.things.unknown_key(said)) == told.key:
         return False
     words = words_of(said)
     if any(form.id == term.id for form in forms_of(story.things.lexicon).whole.get(words, [])):
@@ -125,12 +144,6 @@ def _misheard(story: Story, told: Statement) -> bool:
     if any(set(words) & set(words_of(name)) for name in names) and told.entry.confidence >= UNSURE:
         return False
     return told.entry.confidence < UNSURE or max(fuzz.ratio(said, name) for name in names) < _SOUNDS_FAR
-
-
-def _many(told: Statement, label: str) -> bool:
-    """Whether the words speak of more than one."""
-    last = _said(told).rpartition(" ")[2]
-    return last.endswith("s") and not last.endswith("ss") and not label.endswith("s")
 
 
 def _side(story: Story, told: Statement, parts: list[Wanted]) -> Iterator[Question]:
@@ -145,12 +158,33 @@ def _side(story: Story, told: Statement, parts: list[Wanted]) -> Iterator[Questi
     else:
         known = things.bought_in_sets(told.key) or any(part.key == told.key and part.spot.side for part in parts)
         matters = entry.kind == "part" and not known and not _several(told, parts)
-    if not matters or _many(told, term.label):
+    if not matters or things.many_said(entry.component):
         return
     thing = at_place(told.spots[0].position(), term.label)
     yield _question(
         told, "side_missing", f"Which side: {thing}, “{told.quote.text}”?", ["left", "right", "both"]
     )
+
+
+def _sound_side(
+    story: Story, told: Statement, parts: list[Wanted], states: Sequence[State]
+) -> Iterator[Question]:
+    """A part asked for on the side that was found good, while the other one is damaged and nothing is asked for it."""
+    if told.entry.kind != "part" or len(told.spots) > 1 or told.spots[0].side is None:
+        return
+    (spot,) = told.spots
+    other = spot._replace(side=next(side for side in SIDES if side != spot.side))
+    mine = [state for state in states if story.things.same(state.key) == story.things.same(told.key)]
+    here, there = (
+        [state for state in mine if state.spot.side == place.side and state.spot.fits(place)] for place in (spot, other)
+    )
+    good = any(GOOD in state.denied and not state.damaged() for state in here)
+    worse = any(state.damaged() for state in there)
+    asked = any(part.key == told.key and part.spot.fits(other) for part in parts)
+    if good and worse and not asked:
+        thing = at_place(spot.position(), story.things.label(told.key))
+        text = f"Which side: {thing}, “{told.quote.text}”? It was found good, and the {other.side} one damaged."
+        yield _question(told, "side_missing", text, ["left", "right", "both"])
 
 
 def _several(told: Statement, parts: list[Wanted]) -> bool:
@@ -162,7 +196,7 @@ def _count(story: Story, told: Statement, parts: list[Wanted]) -> Iterator[Quest
     entry, things = told.entry, story.things
     if entry.kind == "part":
         label = things.label(told.key)
-        if _many(told, label) and not _several(told, parts) and len(told.spots) == 1:
+        if things.many_said(entry.component) and not _several(told, parts) and len(told.spots) == 1:
             yield _question(told, "count_missing", f"How many: {label}, “{told.quote.text}”?", [])
     elif entry.kind == "fastener" and entry.count is None and told.key is not None and things.torque_wanted(told.key):
         label, kind = things.label(told.key), f"{entry.type}s"

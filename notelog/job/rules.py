@@ -103,6 +103,17 @@ class Damage:
 
 
 @dataclass(frozen=True, slots=True)
+class OneASide:
+    """A row of one_a_side.csv: the component has one on each side, of the vehicle or (`corner`) of each axle.
+
+    Of what may have `twins` two can be at one place.
+    """
+
+    corner: bool
+    twins: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Rules:
     """All rule files of a lexicon folder."""
 
@@ -112,6 +123,7 @@ class Rules:
     same_thing: dict[str, str]
     whole_systems: frozenset[str]
     axle_sets: frozenset[str]
+    one_a_side: dict[str, OneASide]
     circuits: tuple[tuple[str, Selector], ...]
     followups: tuple[Rule, ...]
     cautions: tuple[Rule, ...]
@@ -142,6 +154,7 @@ def rules_of(lexicon: Lexicon) -> Rules:
             files.component(path, line, row["component"])
             for path, line, row in files.rows("axle_sets.csv", ["component", "why", "source"])
         ),
+        one_a_side=files.one_a_side(),
         circuits=tuple(
             (row["circuit"], files.selector(path, line, row["applies_to"]))
             for path, line, row in files.rows("fluid_circuits.csv", ["circuit", "applies_to", "why", "source"])
@@ -247,6 +260,15 @@ class _Files:
             raise InputError(
                 f"{self.folder / 'same_thing.csv'}: {chained[0]!r} stands on both sides; name the last one."
             )
+        return table
+
+    def one_a_side(self) -> dict[str, OneASide]:
+        table = {}
+        for path, line, row in self.rows("one_a_side.csv", ["component", "of", "twins", "why", "source"]):
+            if row["of"] not in ("corner", "side") or row["twins"] not in ("yes", ""):
+                raise InputError(f"{path}, line {line}: in of write corner or side, and in twins yes or nothing.")
+            component = self.component(path, line, row["component"])
+            table[component] = OneASide(row["of"] == "corner", row["twins"] == "yes")
         return table
 
     def followups(self):

@@ -91,7 +91,7 @@ class DamageLine(Placed):
 
 
 class SoundLine(Placed):
-    """Something that was looked at: `sound` ("good", "no play"), with what was said against it before."""
+    """Something that was looked at: `sound` ("good", "no play", "not bent"), with what was said against it before."""
 
     sound: list[str]
     contradictions: list[Contradiction]
@@ -207,10 +207,11 @@ class Comparison(Line):
 
 
 class WorkLine(Placed):
-    """An operation, with its newest status."""
+    """An operation, with its newest status and the time of the note that said it."""
 
     action: Action
     status: Literal["done", "planned", "not_done"]
+    when: datetime | None
 
 
 class HoursLine(Line):

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from notelog.job.notes import JobNote, in_order
-from notelog.job.places import NOWHERE, Spot, filled_in, spots_of
+from notelog.job.places import NOWHERE, SIDES, Spot, filled_in, spots_of
 from notelog.job.sections import Quote
 from notelog.job.things import UNNAMED, Things
 from notelog.lexicon.load import Lexicon
@@ -49,6 +49,7 @@ class Story:
     def __init__(self, notes: Iterable[JobNote], lexicon: Lexicon):
         self.things = Things(lexicon)
         self.notes = in_order(notes)
+        self.settled = self._settled_names()
         raw = list(self._told())
         self._looks, self._deeds = self._known_places(raw)
         self.statements: list[Statement] = [
@@ -70,7 +71,7 @@ class Story:
             self.by_kind[statement.entry.kind].append(statement)
 
     def _told(self) -> Iterator[tuple]:
-        meant = self._short_names()
+        meant, settled = self._short_names(), self.settled
         for number, note in enumerate(self.notes):
             spoken = sorted(
                 enumerate(note.entries),
@@ -81,8 +82,8 @@ class Story:
                 key = self.things.key(component) if component is not None else None
                 if key is None and isinstance(given.entry, (Operation, Part, Finding)):
                     key = f"{UNNAMED}:{given.id}"
-                short = self.things.label(key) if key in meant else ""
-                key = meant.get(key, key)
+                short = self.things.label(key) if key in meant and key not in settled else ""
+                key = settled.get(key) or meant.get(key, key)
                 yield number, given, key, spots_of(getattr(given.entry, "position", None)), _quote(note, given), short
 
     def _short_names(self) -> dict[str, str]:
@@ -98,6 +99,16 @@ class Story:
                 if len(found) == 1:
                     meant[key] = found[0]
         return meant
+
+    def _settled_names(self) -> dict[str, str]:
+        """Words for a component (as the key of what is in no lexicon), and the one component that people say they mean."""
+        told: dict[str, set[str]] = defaultdict(set)
+        for note in self.notes:
+            for given in note.entries:
+                component = getattr(given.entry, "component", None)
+                if given.named_by_person and component is not None and component.said:
+                    told[self.things.unknown_key(component.said)].add(self.things.key(component))
+        return {name: keys.pop() for name, keys in told.items() if len(keys) == 1}
 
     def _known_places(self, raw: list[tuple]) -> tuple[dict[str, set[Spot]], dict[str, set[Spot]]]:
         """The places said of each component: by findings and readings, and by all else."""
@@ -115,9 +126,13 @@ class Story:
         then by all that is said of it, then by what stands for it, then by what it is part of."""
         if key is None:
             return said
+        no_side = isinstance(entry, (Operation, Part)) and self._side_says_nothing(key)
+        if no_side:
+            said = tuple(dict.fromkeys(spot._replace(side=None) for spot in said))
         look = isinstance(entry, (Finding, Measurement))
         # A set of pads, or two of a thing, may be for both sides.
-        without_side = isinstance(entry, Part) and (entry.count > 1 or self.things.bought_in_sets(key))
+        for_both = isinstance(entry, Part) and (entry.count > 1 or self.things.bought_in_sets(key))
+        several = self._several(key, entry)
         pools = []
         for name in dict.fromkeys((key, self.things.same(key))):
             mine, other = (self._looks, self._deeds) if look else (self._deeds, self._looks)
@@ -127,9 +142,28 @@ class Story:
         filled = []
         for spot in said:
             for pool in pools:
-                spot = filled_in(spot, _sideless(pool) if without_side else pool)
-            filled.append(spot if without_side else self._from_wholes(key, spot))
+                spot = filled_in(spot, _sideless(pool) if no_side or for_both or several else pool)
+            spot = spot if for_both or several else self._from_wholes(key, spot)
+            filled += self._both_sides(key, spot, entry) or [spot]
         return tuple(dict.fromkeys(filled))
+
+    def _both_sides(self, key: str, spot: Spot, entry: EntryBase) -> list[Spot]:
+        """Left and right, when two of what has one a side are asked for, or several are spoken of with no side."""
+        two = isinstance(entry, Part) and entry.count == len(SIDES)
+        if (two or self._several(key, entry)) and self.things.one_of_each_side(key, spot, two_said=two):
+            return [spot._replace(side=side) for side in SIDES]
+        return []
+
+    def _several(self, key: str, entry: EntryBase) -> bool:
+        """Whether several of what has one a side are spoken of ("rear wheels off")."""
+        if key not in self.things.rules.one_a_side or not isinstance(entry, (Finding, Operation)):
+            return False
+        return self.things.many_said(entry.component)
+
+    def _side_says_nothing(self, key: str) -> bool:
+        """Whether the job knows one side only for work on what has no left and right: the place that was spoken of then."""
+        sides = {spot.side for spot in self._deeds[key] if spot.side}
+        return not self.things.sided(key) and len(sides) == 1
 
     def _from_wholes(self, key: str, spot: Spot) -> Spot:
         for whole in self.things.wholes(key):

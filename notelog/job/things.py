@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from notelog.job.places import Spot
 from notelog.job.rules import Rules, Selector, rules_of
 from notelog.job.sections import Thing
 from notelog.lexicon.load import Lexicon, Term
@@ -27,7 +28,16 @@ class Things:
 
     def key(self, named: Named) -> str:
         """What makes two components the same: the id, or the label of one in no lexicon."""
-        return named.id if named.id in self.terms else f"{UNKNOWN}:{normal(named.label)}"
+        return named.id if named.id in self.terms else self.unknown_key(named.label)
+
+    @staticmethod
+    def unknown_key(label: str) -> str:
+        """The key of what is in no lexicon.
+
+        >>> Things.unknown_key("Wibble  plate")
+        'unknown:wibble plate'
+        """
+        return f"{UNKNOWN}:{normal(label)}"
 
     def thing(self, key: str) -> Thing:
         return Thing(id=UNKNOWN if self.term(key) is None else key, label=self.label(key))
@@ -54,6 +64,17 @@ class Things:
     def bought_in_sets(self, key: str) -> bool:
         """Whether it is bought for both sides of an axle, so that a part asked for without a side has none."""
         return key in self.rules.axle_sets
+
+    def one_of_each_side(self, key: str, spot: Spot, two_said: bool = False) -> bool:
+        """Whether there is one on the left and one on the right at the spot, so that both of them, or two, are these.
+
+        With `two_said`, two were spoken of: then they are one on each side even where one side was said with them, unless
+        two of it can be at one place (twin wheels).
+        """
+        row = self.rules.one_a_side.get(key)
+        if row is None or (row.corner and spot.axle is None):
+            return False
+        return spot.side is None or (two_said and not row.twins)
 
     def same(self, key: str) -> str:
         """The key under which things that stand for each other are one (a door shell and the door)."""
@@ -90,6 +111,11 @@ class Things:
         """What a fastener with a name of its own holds."""
         wholes = self.wholes(key) if self.is_fastener(key) else ()
         return wholes[0] if wholes else None
+
+    def many_said(self, named: Named | None) -> bool:
+        """Whether the words for a component speak of more than one ("the drop links")."""
+        last = normal(named.said).rpartition(" ")[2] if named is not None else ""
+        return last.endswith("s") and not last.endswith("ss") and not self.label(self.key(named)).endswith("s")
 
     def torque_covers(self, torqued: str, key: str) -> bool:
         """Whether a torque said of one thing is the torque of another: itself, its nuts and bolts, what it is part of,

@@ -24,6 +24,7 @@ def work_lines(story: Story) -> list[WorkLine]:
                 position=position,
                 action=action,
                 status=told[-1].entry.status,
+                when=told[-1].quote.when,
                 quotes=quotes_of(told),
             )
         )

@@ -29,7 +29,7 @@ def ledger_sheet(ledger: Ledger) -> list[Any]:
             empty.append(title.lower())
             continue
         lines += [heading(title), table([*(name for name, _ in columns), WORDS],
-                  [[*(cell(row) for _, cell in columns), _quotes(row.quotes)] for row in rows]), ""]  # fmt: skip
+                  [[*(cell(row) for _, cell in columns), few_quotes(row.quotes)] for row in rows]), ""]  # fmt: skip
     if ledger.hours:
         lines += [f"Hours said in all: {number(ledger.hours_total)}", ""]
     if empty:
@@ -37,7 +37,8 @@ def ledger_sheet(ledger: Ledger) -> list[Any]:
     return lines + [f"Warning: {plain(warning)}" for warning in ledger.warnings]
 
 
-def _quotes(quotes: Sequence[Quote]) -> str:
+def few_quotes(quotes: Sequence[Quote]) -> str:
+    """The first quotes, and how many more there are."""
     more = len(quotes) - MOST_QUOTES
     return quoted(quotes[:MOST_QUOTES]) + (f"; and {more} more" if more > 0 else "")
 
@@ -54,7 +55,7 @@ def _conditions(line: Any) -> str:
     told = "; ".join(
         one.condition
         + ("" if one.status == "present" else f" ({one.status})")
-        + (f", mended: {_quotes(one.mended)}" if one.mended else "")
+        + (f", mended: {few_quotes(one.mended)}" if one.mended else "")
         for one in line.conditions
     )
     return "; ".join([told, *_against(line)])
@@ -75,7 +76,8 @@ def _interval(low: float, high: float, unit: str) -> str:
     return f"{number(low)} {unit}" if low == high else f"{number(low)} to {number(high)} {unit}"
 
 
-def _fastener(line: Any) -> str:
+def fastener_words(line: Any) -> str:
+    """A fastener of the ledger: "2 x bolt 18 mm"."""
     count = f"{line.count} x " if line.count else ""
     told = " ".join(
         word
@@ -85,7 +87,8 @@ def _fastener(line: Any) -> str:
     return count + told
 
 
-def _standard(line: Any) -> str:
+def standard_words(line: Any) -> str:
+    """What the tables say of its size, and that it is odd when it is in none."""
     odd = f"odd size, likely {', '.join(line.likely)}" if line.odd and line.likely else "odd size" if line.odd else ""
     return "; ".join(word for word in (line.standard, odd) if word)
 
@@ -118,16 +121,17 @@ SECTIONS: tuple[tuple[str, str, Columns], ...] = (
                                   ("What", lambda line: "; ".join([line.text, *line.also])))),
     ("Removed", "removed", (("Component", _component), ("Where", _place),
                             ("Now", lambda line: line.fate.replace("_", " ")),
-                            ("Words for it", lambda line: _quotes(line.back_quotes)))),
-    ("Fasteners", "fasteners", (("Holds", _component), ("Where", _place), ("Fastener", _fastener),
+                            ("Words for it", lambda line: few_quotes(line.back_quotes)))),
+    ("Fasteners", "fasteners", (("Holds", _component), ("Where", _place), ("Fastener", fastener_words),
                                 ("Tools", lambda line: ", ".join(line.tools)),
-                                ("Torque", lambda line: line.torque_text), ("Tables say", _standard))),
+                                ("Torque", lambda line: line.torque_text), ("Tables say", standard_words))),
     ("Readings", "readings", (("Of", _component), ("Where", _place), ("Quantity", lambda line: line.quantity),
                               ("Reading", lambda line: _interval(line.low, line.high, line.unit)), ("Says", _says))),
     ("Readings compared", "comparisons", (("What", lambda line: line.kind.replace("_", " ")),
                                           ("Statement", lambda line: line.text))),
     ("Work", "work", (("Component", _component), ("Where", _place), ("Work", lambda line: line.action),
-                      ("Status", lambda line: line.status.replace("_", " ")))),
+                      ("Status", lambda line: line.status.replace("_", " ")),
+                      ("When", lambda line: f"{line.when:%Y-%m-%d %H:%M}" if line.when else ""))),
     ("Hours", "hours", (("Hours", lambda line: number(line.hours)),)),
     ("Follow-ups", "follow_ups", (("State", lambda line: line.state), ("What", lambda line: line.text),
                                   ("Why", lambda line: f"{line.why} ({line.source})"))),

@@ -69,8 +69,9 @@ def place(position: Position) -> str:
 
 
 def quoted(quotes: Iterable[Quote]) -> str:
-    """Quotes in one cell, each with its note."""
-    told = [f"“{' '.join(quote.text.split())}” (note {quote.note})" for quote in quotes if quote.text]
+    """Quotes in one cell, each with its note; what was added on somebody's word quotes nothing."""
+    told = [f"“{' '.join(quote.text.split())}” (note {quote.note})" if quote.text else f"by hand (note {quote.note})"
+            for quote in quotes]  # fmt: skip
     return "; ".join(dict.fromkeys(told))
 
 
