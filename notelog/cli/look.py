@@ -1,4 +1,4 @@
-"""Commands that read the archive: jobs, job, find, estimate, export."""
+"""Commands that read the archive: jobs, job, estimate, export."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ RulesFile = Annotated[
 
 
 def register(app: typer.Typer) -> None:
-    for command in (jobs, job, find, estimate, export):
+    for command in (jobs, job, estimate, export):
         app.command(cls=QuickCommand)(command)
 
 
@@ -108,29 +108,6 @@ def job(
     from notelog.settings import load
 
     terminal.say(*terminal.job_sheet(found, shop=load().shop, text=text, between=ledger_sheet(made)))
-
-
-def find(
-    words: Annotated[list[str], typer.Argument(metavar="WORDS", help="What to look for.")],
-    limit: Annotated[int, typer.Option(min=1, max=10_000, help="The most places to show.")] = 20,
-    rejected: Rejected = False,
-    archive: ArchiveFile = None,
-    as_json: AsJson = False,
-) -> None:
-    """Find words in the entries and notes of all jobs.
-
-    All words must be found; the best places come first. Word forms count as one (bolts finds bolt); words between double quotes stay together.
-    """
-    from notelog.out import as_json as json_out
-
-    with open_archive(archive) as store:
-        hits = store.find(" ".join(words), limit=limit, rejected=rejected)
-    if as_json:
-        print_json(json_out.array(hits))
-        return
-    from notelog.out import terminal
-
-    terminal.say(terminal.hits_table(hits) if hits else "Nothing found.")
 
 
 def estimate(
