@@ -496,7 +496,7 @@ def test_looking_loads_nothing_heavy(filled, arguments):
 def test_help_names_every_command_and_every_option(run):
     out = run("--help").out
     for command in ("extract", "schema", "add", "vehicle", "jobs", "job", "find", "export", "correct", "again", "history",
-                    "score", "settings", "demo", "lexicon"):  # fmt: skip
+                    "like", "figures", "score", "settings", "demo", "lexicon", "archive"):  # fmt: skip
         assert re.search(rf"^  {command} +[A-Z].*\.$", out, re.MULTILINE), command
         text = run(command, "--help").out
         for line in text.splitlines():

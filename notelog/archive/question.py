@@ -177,8 +177,8 @@ def narrowed(
     today = today or date.today()
     first, *others = asked.wanted or (Wanted(),)
     given = {
-        "components": _named(known, "component", component), "conditions": _named(known, "condition", condition),
-        "actions": _named(known, "action", action),
+        "components": named(known, "component", component), "conditions": named(known, "condition", condition),
+        "actions": named(known, "action", action),
     }  # fmt: skip
     first = replace(first, **{name: value for name, value in given.items() if value})
     if place:
@@ -197,10 +197,7 @@ def narrowed(
         found = [id for kind, id in known.meanings(words_of(one)) if kind == "vehicle"]
         classes += found[:1]
         words += [] if found else [word for word in words_of(one) if word[0].isalnum()]
-    if since is not None:
-        since = _span_of(since, today)[0]
-    if until is not None:
-        until = _span_of(until, today)[1]
+    since, until = time_span(since, today)[0], time_span(until, today)[1]
     made = replace(
         asked, wanted=tuple(one for one in (first, *others) if one != Wanted()), classes=tuple(dict.fromkeys(classes)),
         vehicle_words=tuple(dict.fromkeys(words)), since=since or asked.since, until=until or asked.until,
@@ -245,7 +242,13 @@ def wanted_told(wanted: Wanted, known: Vocabulary) -> str:
     return ", ".join(filter(None, [f"{on}: {what}" if what else on, status, where]))
 
 
-def _named(known: Vocabulary, kind: str, names: list[str] | None) -> tuple[str, ...]:
+def named(known: Vocabulary, kind: str, names: list[str] | None) -> tuple[str, ...]:
+    """The ids of components, conditions or actions by any of their names, or by their ids. Raises InputError for another name.
+
+    >>> from notelog.archive.vocabulary import vocabulary
+    >>> named(vocabulary(), "component", ["wishbone"])
+    ('lower_arm',)
+    """
     ids = []
     for name in names or []:
         found = [id for of, id in known.meanings(words_of(name)) if of == kind]
@@ -257,8 +260,15 @@ def _named(known: Vocabulary, kind: str, names: list[str] | None) -> tuple[str, 
     return tuple(ids)
 
 
-def _span_of(text: str, today: date) -> tuple[str, str]:
-    span = day_span(text, today)
+def time_span(text: str | None, today: date | None = None) -> tuple[str | None, str | None]:
+    """The first and the last day of a time as an option gives it; none of no text. Raises InputError for what is no time.
+
+    >>> time_span("2025-02"), time_span(None)
+    (('2025-02-01', '2025-02-28'), (None, None))
+    """
+    if text is None:
+        return None, None
+    span = day_span(text, today or date.today())
     if span is None:
         raise InputError(f"{text!r} is no time: write 2025, 2025-03, 2025-03-31, March 2025 or last year.")
     return span

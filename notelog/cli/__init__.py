@@ -13,7 +13,7 @@ import sys
 
 import typer
 
-from notelog.cli import answers, correct, demo, extract, lexicon, look, score, settings, store
+from notelog.cli import answers, correct, demo, extract, keeping, lexicon, look, score, settings, store
 from notelog.cli.quick import QuickGroup
 from notelog.errors import InputError
 
@@ -51,6 +51,7 @@ def notelog(
 for _group in (extract, store, look, answers, correct, score, settings, demo):
     _group.register(app)
 app.add_typer(lexicon.app, name="lexicon")
+app.add_typer(keeping.app, name="archive")
 
 
 def main(arguments: list[str] | None = None) -> int:

@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
 from notelog.out.terminal import counted, file_name, heading, plain, table
-from notelog.out.words import decision, describe, place, vehicle
+from notelog.out.words import decision, describe, number, place, vehicle
 
 if TYPE_CHECKING:
     from notelog.archive.asking import Found, FoundEntry
+    from notelog.archive.figures import Figures
+    from notelog.archive.likeness import Damage
+    from notelog.archive.look_too import LookToo
+    from notelog.archive.similar import Case, SimilarJob
+
+MOST_TOLD = 8
+"""The most damages of a job that are told one by one."""
 
 
 def understood_lines(told: Sequence[tuple[str, str]]) -> list[Text]:
@@ -52,3 +60,105 @@ def _count(found: Found, offset: int) -> str:
     near = f", {found.near} near" if found.near else ""
     shown = f"jobs {offset + 1} to {last} shown" if last < found.total + found.near or offset else "all shown"
     return f"{counted(found.total, 'job matches', 'jobs match')}{near}; {shown}"
+
+
+def similar_sheet(found: Sequence[SimilarJob], label: Callable[[str], str]) -> list[Any]:
+    """Past jobs that are alike, with what is shared and what differs."""
+    if not found:
+        return ["No job of the archive has such damage."]
+    lines: list[Any] = []
+    for one in found:
+        like = one.likeness
+        about = (one.day, vehicle(one.vehicle.known()), f"{like.alike:.0%} alike" + (", the other way round" if like.mirrored else ""))
+        lines.append(heading(f"Job {one.job}", *about))
+        shared = [
+            damage_told(pair.here, label) + ("" if pair.alike > 0.99 else f" ~ {damage_told(pair.there, label)}") for pair in like.shared
+        ]
+        differing = ([damage_told(damage, label) for damage in damages] for damages in (like.here_only, like.there_only))
+        for what, told in zip(("shared", "only here", "only there"), (shared, *differing), strict=True):
+            if told:
+                more = f"; and {len(told) - MOST_TOLD} more" if len(told) > MOST_TOLD else ""
+                lines.append(f"  {what}: {'; '.join(told[:MOST_TOLD])}{more}")
+        lines.append("")
+    return lines[:-1]
+
+
+def damage_told(damage: Damage, label: Callable[[str], str]) -> str:
+    """A damage in a few words.
+
+    >>> from notelog.archive.likeness import Damage
+    >>> damage_told(Damage("strut", "bent", "left", "front"), str)
+    'strut bent, front left'
+    """
+    where = " ".join(filter(None, (damage.axle, damage.side)))
+    return f"{label(damage.component)} {damage.condition}" + (f", {where}" if where else "")
+
+
+def look_too_sheet(found: Sequence[LookToo]) -> list[Any]:
+    """What to look at besides, as a table; nothing when there is nothing."""
+    if not found:
+        return []
+    rows = [
+        (
+            one.question, f"{one.share:.0%}", f"{one.low:.0%} to {one.high:.0%}", f"{one.everywhere:.0%}",
+            f"{number(one.hours)} h ({one.hours_jobs})" if one.hours is not None else "",
+            f"{one.cost:f} {one.currency} ({one.cost_jobs})" if one.cost is not None else "",
+        )
+        for one in found
+    ]  # fmt: skip
+    headings = ("Look here too", "Share", "95 % interval", "All jobs", "Median hours", "Median price")
+    return [table(headings, rows, right=headings[1:])]
+
+
+def figures_sheet(figures: Figures) -> list[Any]:
+    """The figures of the archive, a table for each count and each spread."""
+    span = " ".join(filter(None, (figures.since and f"since {figures.since}", figures.until and f"until {figures.until}")))
+    lines: list[Any] = [heading(f"{counted(figures.jobs, 'job', 'jobs')} with damage", span)]
+    for name, counts in figures.counts.items():
+        if counts:
+            rows = [(one.name, one.jobs, one.entries, one.last_year, one.year_before) for one in counts]
+            headings = (name.capitalize(), "Jobs", "Entries", "Last year", "Year before")
+            lines += ["", table(headings, rows, right=headings[1:])]
+    for name, spreads in figures.spreads.items():
+        if spreads:
+            rows = [(one.component, one.operation, one.count, *(f"{value:f}" for value in (one.low, one.median, one.high)), one.unit) for one in spreads]
+            headings = (f"{name.capitalize()} of", "Operation", "Jobs", "Quartile", "Median", "Quartile", "Unit")
+            lines += ["", table(headings, rows, right=headings[2:6])]
+    if figures.priced < figures.priced_of:
+        lines += ["", f"Hours and prices are from the newest {figures.priced} of {figures.priced_of} jobs that say any."]
+    return lines
+
+
+def similar_plain(case: Case, found: Sequence[SimilarJob], besides: Sequence[LookToo]) -> dict[str, Any]:
+    """Similar jobs and what to look at besides, for JSON."""
+    return {
+        "damage": [one._asdict() for one in case.damage],
+        "jobs": [
+            {
+                "job": one.job, "day": one.day, "vehicle": one.vehicle, "alike": one.likeness.alike,
+                "covered": one.likeness.covered, "mirrored": one.likeness.mirrored,
+                "shared": [
+                    {"here": pair.here._asdict(), "there": pair.there._asdict(), "alike": round(pair.alike, 4)} for pair in one.likeness.shared
+                ],
+                "here_only": [damage._asdict() for damage in one.likeness.here_only],
+                "there_only": [damage._asdict() for damage in one.likeness.there_only],
+            }
+            for one in found
+        ],
+        "look_here_too": [
+            {name: getattr(one, name) for name in one.__dataclass_fields__ if name != "cost"}
+            | {"cost": float(one.cost) if one.cost is not None else None, "question": one.question}
+            for one in besides
+        ],
+    }  # fmt: skip
+
+
+def figures_plain(figures: Figures) -> dict[str, Any]:
+    """The figures of the archive, for JSON; hours and prices as numbers."""
+    spreads = {
+        name: [
+            {field: float(value) if field in ("low", "median", "high") else value for field, value in asdict(one).items()} for one in rows
+        ]
+        for name, rows in figures.spreads.items()
+    }
+    return asdict(figures) | {"spreads": spreads}
