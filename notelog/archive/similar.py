@@ -114,9 +114,12 @@ def compared(connection: sqlite3.Connection, case: Case, known: Vocabulary) -> l
     candidates = _candidates(connection, damage, weight, known, case.job_id)
     comparer = Comparer(known, weight)
     classes = _classes(connection, list(candidates), known) if case.vehicle_class else {}
-    found = []
+    found, worked_out = [], {}
     for job_id, there in _damage_of(connection, list(candidates)).items():
-        alike, covered = comparer.much(damage, there)
+        key = tuple(sorted(there, key=repr))  # many jobs have the same damage
+        if key not in worked_out:
+            worked_out[key] = comparer.much(damage, key)
+        alike, covered = worked_out[key]
         if _same_class(case.vehicle_class, classes.get(job_id, "")) is False:
             alike *= 0.9
         if alike >= LEAST_ALIKE:
