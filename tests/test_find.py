@@ -1,5 +1,6 @@
 """Finding by understanding: what matches, what never does, in which order, page by page, and why."""
 
+import re
 from datetime import date
 
 import pytest
@@ -7,7 +8,7 @@ from handmade import finding, log, named, note
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from notelog.archive import Archive, Vehicle, corrections
+from notelog.archive import Archive, Vehicle, corrections, similar
 from notelog.archive.asking import ask, find_jobs
 from notelog.archive.vocabulary import vocabulary
 from notelog.errors import InputError
@@ -82,6 +83,7 @@ def jobs(archive, text, **options):
         ("buckled wheel kerbstone", {"kerb", "both"}),
         ('buckled wheel "in the wet"', {"kerb"}),
         ("hatchback", {"arm right"}),
+        ("nearside", {"arm left", "both", "kerb"}),
     ],
 )
 def test_what_matches(archive, text, expected):
@@ -181,3 +183,21 @@ def test_any_question_is_answered_or_refused_in_a_sentence(archive, text):
         assert str(refused).endswith(".")
     else:
         assert len(page.jobs) == min(3, page.total + page.near) or page.near == 0 and len(page.jobs) <= 3
+
+
+@pytest.mark.parametrize("text", ["bent lower arm", "bent wishbone offside front hatchback last year", "no play in the hub", "anything seized",
+                                  "replaced radiator", "lower arm bent, wheel buckled", "kerbstone", "wheel kerbstone", "2025", "strut ordered", "offside", "damaged nearside"])  # fmt: skip
+def test_nothing_is_scanned_in_full(archive, text):
+    """Every statement of find and like goes by an index: SQLite's own plan of each is looked at."""
+    statements = []
+    archive.connection.set_trace_callback(statements.append)
+    try:
+        found(archive, text)
+        similar.similar(archive, similar.case_of_job(archive, "both", KNOWN), KNOWN)
+    finally:
+        archive.connection.set_trace_callback(None)
+    asked = [one for one in statements if one.lstrip().startswith(("SELECT", "WITH"))]
+    assert len(asked) > 5
+    for one in asked:
+        for row in archive.connection.execute(f"EXPLAIN QUERY PLAN {one}"):
+            assert not re.match(r"SCAN (facts|entries|notes|jobs)\b", row["detail"]), (row["detail"], one)

@@ -1,5 +1,6 @@
 """Similar jobs and what to look at besides: the rule of likeness, planted chances recovered, Wilson's interval."""
 
+import json
 import random
 from decimal import Decimal
 
@@ -11,6 +12,7 @@ from notelog.archive import Archive, Vehicle, corrections, similar
 from notelog.archive.likeness import Comparer, Damage, idf
 from notelog.archive.look_too import LEAST_JOBS, look_too, such_jobs, wilson, with_numbers
 from notelog.archive.vocabulary import vocabulary
+from notelog.cli import main
 from notelog.errors import InputError
 
 KNOWN = vocabulary()
@@ -221,3 +223,25 @@ def test_hours_and_prices_are_medians_of_such_jobs(archive):
     assert len(such_jobs(among)) == 5
     (one,) = with_numbers(archive, look_too(archive, case, KNOWN), among)
     assert (one.hours, one.hours_jobs, one.cost, one.currency, one.cost_jobs) == (1.5, 5, Decimal("90"), "GBP", 5)
+
+
+def test_the_estimate_shows_it_as_an_allowance_apart_from_its_sums(archive, capsysbinary):
+    for number in range(8):
+        add(archive, f"kind {number}", ("hub", "cracked"), ("strut", "bent"))
+        add(archive, f"other {number}", ("bonnet", "dented"))
+    add(archive, "this", ("hub", "cracked"))
+    add(archive, "sound", ("hub", "good"))
+
+    def run(*arguments):
+        assert main(["estimate", *arguments, "--archive", str(archive.path)]) == 0
+        return capsysbinary.readouterr().out.decode()
+
+    plain, more = run("this"), run("this", "--allowance")
+    assert more.startswith(plain.rstrip()) and "Allowance" not in plain
+    assert "strut: damaged on 8 of 8 such jobs, mostly bent; not mentioned here" in more.replace("\n", " ")
+    assert "share 100%, 95 % interval 68% to 100%; 47% of all jobs" in more
+    told = json.loads(run("this", "--allowance", "--json"))
+    assert [one["component"] for one in told.pop("allowance")] == ["strut"]
+    without = json.loads(run("this", "--json"))
+    assert {key: value for key, value in told.items() if key != "made"} == {key: value for key, value in without.items() if key != "made"}
+    assert "give no cause for one" in run("sound", "--allowance")

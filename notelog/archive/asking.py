@@ -283,12 +283,14 @@ def _where(wanted: Wanted, known: Vocabulary, asked: Question, loose: bool) -> t
         clauses.append(f"component_id IN ({_marks(components)})")
         values += components
     what = []
-    if wanted.conditions:
-        any_damage = "damaged" in wanted.conditions
-        what.append(f"(kind = 'finding' AND {'condition <> ?' if any_damage else f'condition IN ({_marks(wanted.conditions)})'})")
-        values += ["good"] if any_damage else wanted.conditions
+    only_a_place = not wanted.names_a_thing()
+    if wanted.conditions or only_a_place:
+        any_damage = "damaged" in wanted.conditions or only_a_place
+        conditions = known.damage if any_damage else wanted.conditions
+        what.append(f"(kind = 'finding' AND condition IN ({_marks(conditions)}){_status(wanted, ('present', 'past'))})")
+        values += conditions
     if wanted.actions:
-        what.append(f"(kind = 'operation' AND action IN ({_marks(wanted.actions)}))")
+        what.append(f"(kind = 'operation' AND action IN ({_marks(wanted.actions)}){_status(wanted, ('done', 'planned'))})")
         values += wanted.actions
     if wanted.state:
         what.append("(kind = 'part' AND state = ?)")
@@ -301,19 +303,19 @@ def _where(wanted: Wanted, known: Vocabulary, asked: Question, loose: bool) -> t
         wants = (*wants, "both") if name == "side" else wants
         clauses.append(f"({name} IN ({_marks(wants)}){f' OR {name} IS NULL' if loose else ''})")
         values += wants
-    clauses.append(_status(wanted))
+    if not what:
+        nothing_denied = f"(status IS NULL OR status NOT IN ({', '.join(map(repr, _NOT_FOUND))}))"
+        clauses.append(_status(wanted, ()).removeprefix(" AND ") if wanted.status else nothing_denied)
     if not asked.rejected:
         clauses.append("standing <> 'rejected'")
     days, more = _between("day", asked)
     return " AND ".join([*clauses, days]), values + more
 
 
-def _status(wanted: Wanted) -> str:
-    if wanted.status == "absent":
-        return "status IN ('absent', 'not_done')"
-    if wanted.status:
-        return f"status = '{wanted.status}'" if wanted.status in ("suspected", "planned", "not_done", "past") else "1"
-    return f"(status IS NULL OR status NOT IN ({', '.join(map(repr, _NOT_FOUND))}))"
+def _status(wanted: Wanted, usual: tuple[str, ...]) -> str:
+    """The condition of the status: what was asked for, else the `usual` ones of what was found or done."""
+    asked = {"absent": ("absent", "not_done"), "": usual}.get(wanted.status, (wanted.status,))
+    return f" AND status IN ({', '.join(map(repr, asked))})"
 
 
 def _between(column: str, asked: Question) -> tuple[str, list[Any]]:

@@ -17,8 +17,9 @@ from decimal import Decimal
 from statistics import NormalDist
 from typing import TYPE_CHECKING
 
-from notelog.archive.similar import Case, Compared, compared
+from notelog.archive.similar import Case, Compared, case_of_job, compared
 from notelog.archive.vocabulary import Vocabulary
+from notelog.errors import InputError
 
 if TYPE_CHECKING:
     from notelog.archive.store import Archive
@@ -85,6 +86,22 @@ def look_too(archive: Archive, case: Case, known: Vocabulary, *, limit: int = 8)
     """What to look at besides, the likeliest first. Raises InputError when the archive cannot be read."""
     with archive.reading() as connection:
         return proposals(connection, case, compared(connection, case, known), known)[:limit]
+
+
+def allowance(archive: Archive, reference: str, known: Vocabulary, *, limit: int = 8) -> list[LookToo]:
+    """What to look at besides on a stored job, with hours and prices; none for a job without damage.
+
+    Raises InputError for an unknown job.
+    """
+    archive.job_id(reference)
+    try:
+        case = case_of_job(archive, reference, known)
+    except InputError:
+        return []
+    with archive.reading() as connection:
+        among = compared(connection, case, known)
+        found = proposals(connection, case, among, known)[:limit]
+    return with_numbers(archive, found, among) if found else []
 
 
 def proposals(connection: sqlite3.Connection, case: Case, among: Iterable[Compared], known: Vocabulary) -> list[LookToo]:

@@ -190,6 +190,8 @@ def narrowed(
             for name, value in _place(found[0], driver_side).items():
                 values.setdefault(name, []).append(value)
         first = replace(first, places=tuple((name, tuple(values[name])) for name in _PLACE if name in values))
+    if status and status not in STATUSES:
+        raise InputError(f"The status cannot be {status!r}: it is one of {', '.join(STATUSES)}.")
     if status:
         first = replace(first, status="" if status in ("present", "done") else status)
     classes, words = list(asked.classes), list(asked.vehicle_words)

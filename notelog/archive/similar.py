@@ -21,8 +21,8 @@ from notelog.lexicon.words import normal
 if TYPE_CHECKING:
     from notelog.archive.store import Archive
 
-MOST_ROWS = 60_000
-MOST_COMPARED = 400
+MOST_ROWS = 30_000
+MOST_COMPARED = 250
 MOST_DAMAGE = 60
 """The most damages of a job that are compared, the rarest of them."""
 
@@ -201,7 +201,7 @@ def _candidates(
     if not chosen:
         return {}
     each = " UNION ALL ".join(
-        f"SELECT DISTINCT job_id, {wanted[component]:.6f} AS weight FROM facts WHERE component_id = ? AND {DAMAGE}" for component in chosen
+        f"SELECT job_id, {wanted[component]:.6f} AS weight FROM facts WHERE component_id = ? AND {DAMAGE}" for component in chosen
     )
     found = connection.execute(
         f"SELECT job_id, sum(weight) AS weight FROM ({each}) WHERE job_id IS NOT ? GROUP BY job_id ORDER BY weight DESC, job_id DESC LIMIT ?",

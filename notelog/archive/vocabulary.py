@@ -59,6 +59,16 @@ class Vocabulary:
         """All components by id."""
         return {row[0]: Part(*row) for row in self.connection.execute("SELECT id, label, system, part_of, sides FROM parts")}
 
+    @functools.cached_property
+    def damage(self) -> tuple[str, ...]:
+        """All conditions but the good one.
+
+        >>> "bent" in vocabulary().damage, "good" in vocabulary().damage
+        (True, False)
+        """
+        rows = self.connection.execute("SELECT id FROM labels WHERE kind = 'condition' AND id <> 'good' ORDER BY id")
+        return tuple(id for (id,) in rows)
+
     def has(self, kind: str, id: str) -> bool:
         """Whether there is a component, condition or action of this id."""
         table = "parts WHERE ? = 'component'" if kind == "component" else "labels WHERE kind = ?"

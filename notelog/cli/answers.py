@@ -64,11 +64,9 @@ def find(
     "bent strut offside front, hatchback, last year" is understood as a note is: parts with what is part of them, what is wrong, places, denial ("no play"), vehicle and time. Other words only rank; words between double quotes must be there. Typing mistakes are forgiven. How it was understood is shown; each part can be given as an option instead.
     """
     from notelog.archive.asking import ask, find_jobs, understood
-    from notelog.archive.question import STATUSES, Question, narrowed, told
+    from notelog.archive.question import Question, narrowed, told
     from notelog.archive.vocabulary import vocabulary
 
-    if status and status not in STATUSES:
-        raise InputError(f"The status cannot be {status!r}: it is one of {', '.join(STATUSES)}.")
     options = [component, condition, action, place, status, vehicle, model_year, since, until]
     text = " ".join(words or [])
     with open_archive(archive) as store:
@@ -138,7 +136,7 @@ def like(
 
     lines = ["; ".join(damage_told(one, known.label) for one in case.damage), ""]
     more = look_too_sheet(besides)
-    terminal.say(*lines, *similar_sheet(found, known.label), *(["", *more] if more else []))
+    terminal.say(*lines, *similar_sheet(found, known.label), *(["", terminal.heading("Look here too"), *more] if more else []))
 
 
 def figures(

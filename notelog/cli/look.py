@@ -115,6 +115,7 @@ def estimate(
     prices: PricesFile = None,
     rates: RatesFile = None,
     rules: RulesFile = None,
+    allowance: Annotated[bool, typer.Option("--allowance", help="Show what was damaged along with such damage on past jobs, apart from the sums.")] = False,
     archive: ArchiveFile = None,
     as_json: AsJson = False,
 ) -> None:
@@ -122,23 +123,28 @@ def estimate(
 
     Each number says where it came from: words of a note, a row of the price file, or the median of past jobs with its quartiles. What has no number is to be asked, and counted.
     """
-    from notelog.cli.estimator import estimate_of
+    from notelog.cli.estimator import allowance_of, estimate_of
     from notelog.out import as_json as json_out
     from notelog.out.estimate_sheet import estimate_sheet
 
     with open_archive(archive) as store:
         found = store.job(reference)
         _, made = estimate_of(store, found, prices, rates, rules=rules)
+        besides = allowance_of(store, found) if allowance else []
     if as_json:
-        print_json(json_out.line(made.model_dump(mode="json", by_alias=True)))
+        from notelog.out.found import look_too_plain
+
+        more = {"allowance": look_too_plain(besides)} if allowance else {}
+        print_json(json_out.line(made.model_dump(mode="json", by_alias=True) | more))
         return
     from notelog.out import terminal, words
+    from notelog.out.found import allowance_sheet
     from notelog.settings import load
 
     shop = load().shop
     title = terminal.plain(f"{shop}: estimate for job {found.reference}" if shop else f"Estimate for job {found.reference}")
     vehicle = words.vehicle(found.vehicle.known()) or "nothing known of its vehicle"
-    terminal.say(terminal.heading(title), vehicle, "", *estimate_sheet(made))
+    terminal.say(terminal.heading(title), vehicle, "", *estimate_sheet(made), *(allowance_sheet(besides) if allowance else []))
 
 
 def export(

@@ -95,19 +95,24 @@ def damage_told(damage: Damage, label: Callable[[str], str]) -> str:
 
 
 def look_too_sheet(found: Sequence[LookToo]) -> list[Any]:
-    """What to look at besides, as a table; nothing when there is nothing."""
+    """What to look at besides: the question to ask, and below it the figures that it stands on."""
+    lines: list[Any] = []
+    for one in found:
+        lines.append(Text(plain(one.question)))
+        about = [f"share {one.share:.0%}, 95 % interval {one.low:.0%} to {one.high:.0%}; {one.everywhere:.0%} of all jobs"]
+        if one.hours is not None:
+            about.append(f"median {number(one.hours)} h ({counted(one.hours_jobs, 'job', 'jobs')})")
+        if one.cost is not None:
+            about.append(f"median {one.cost:f} {one.currency} ({counted(one.cost_jobs, 'job', 'jobs')})")
+        lines.append(Text(f"  {'; '.join(about)}", style="dim"))
+    return lines
+
+
+def allowance_sheet(found: Sequence[LookToo]) -> list[Any]:
+    """What to look at besides, as an allowance under an estimate: it is in none of its sums."""
     if not found:
-        return []
-    rows = [
-        (
-            one.question, f"{one.share:.0%}", f"{one.low:.0%} to {one.high:.0%}", f"{one.everywhere:.0%}",
-            f"{number(one.hours)} h ({one.hours_jobs})" if one.hours is not None else "",
-            f"{one.cost:f} {one.currency} ({one.cost_jobs})" if one.cost is not None else "",
-        )
-        for one in found
-    ]  # fmt: skip
-    headings = ("Look here too", "Share", "95 % interval", "All jobs", "Median hours", "Median price")
-    return [table(headings, rows, right=headings[1:])]
+        return ["", "Allowance: past jobs give no cause for one."]
+    return ["", heading("Allowance, in no sum above: what such damage came with on past jobs"), *look_too_sheet(found)]
 
 
 def figures_sheet(figures: Figures) -> list[Any]:
@@ -145,12 +150,15 @@ def similar_plain(case: Case, found: Sequence[SimilarJob], besides: Sequence[Loo
             }
             for one in found
         ],
-        "look_here_too": [
-            {name: getattr(one, name) for name in one.__dataclass_fields__ if name != "cost"}
-            | {"cost": float(one.cost) if one.cost is not None else None, "question": one.question}
-            for one in besides
-        ],
+        "look_here_too": look_too_plain(besides),
     }  # fmt: skip
+
+
+def look_too_plain(found: Sequence[LookToo]) -> list[dict[str, Any]]:
+    """What to look at besides, for JSON; prices as numbers."""
+    return [
+        asdict(one) | {"cost": float(one.cost) if one.cost is not None else None, "question": one.question} for one in found
+    ]
 
 
 def figures_plain(figures: Figures) -> dict[str, Any]:
