@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 import sqlite3
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -246,7 +246,7 @@ def loosened(wanted: Wanted, known: Vocabulary) -> Wanted:
     if not wanted.components:
         return wanted
     kindred = [other for one in wanted.conditions for (this, other), kin in known.kin.items() if this == one and kin >= _LEAST_KIN]
-    return replace(wanted, conditions=tuple(dict.fromkeys([*wanted.conditions, *kindred])))
+    return wanted._replace(conditions=tuple(dict.fromkeys([*wanted.conditions, *kindred])))
 
 
 def why(entry: dict[str, Any], wanted: Wanted, known: Vocabulary) -> list[str]:

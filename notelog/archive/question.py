@@ -11,13 +11,14 @@ import json
 import math
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date
+from typing import NamedTuple
 
 from notelog.archive.times import Time, day_span, times_in
 from notelog.archive.vocabulary import Vocabulary
 from notelog.errors import InputError
-from notelog.lexicon.words import plain, words_of
+from notelog.wording import plain, words_of
 
 MOST_CHARACTERS = 2_000
 MOST_WANTED = 12
@@ -33,8 +34,7 @@ _PHRASE = re.compile(r'"([^"]*)"')
 _SPEECH_MARKS = str.maketrans({"“": '"', "”": '"'})
 
 
-@dataclass(frozen=True, slots=True)
-class Wanted:
+class Wanted(NamedTuple):
     """One thing that is looked for in an entry; what is empty may be anything.
 
     `components` are what was named (what is part of them counts as well), `conditions` any of which will do, `places` the
@@ -54,8 +54,7 @@ class Wanted:
         return bool(self.components or self.conditions or self.actions or self.state)
 
 
-@dataclass(frozen=True, slots=True)
-class Question:
+class Question(NamedTuple):
     """A question as it was understood.
 
     `classes` are kinds of vehicle, `vehicle_words` words of make, model or registration, `model_years` those of the vehicle;
@@ -81,14 +80,14 @@ class Question:
 
     def with_rejected(self) -> Question:
         """The same, asking for entries that people rejected as well."""
-        return replace(self, rejected=True)
+        return self._replace(rejected=True)
 
     def of_the_job(self) -> bool:
         """Whether it asks for a vehicle or a time."""
         return bool(self.classes or self.vehicle_words or self.model_years or self.since or self.until)
 
 
-@dataclass(slots=True)
+@dataclass(eq=False)
 class _Draft:
     components: list[str] = field(default_factory=list)
     conditions: list[str] = field(default_factory=list)
@@ -180,7 +179,7 @@ def narrowed(
         "components": named(known, "component", component), "conditions": named(known, "condition", condition),
         "actions": named(known, "action", action),
     }  # fmt: skip
-    first = replace(first, **{name: value for name, value in given.items() if value})
+    first = first._replace(**{name: value for name, value in given.items() if value})
     if place:
         values: dict[str, list[str]] = {}
         for one in place:
@@ -189,19 +188,19 @@ def narrowed(
                 raise InputError(f"There is no place {one!r}: give one such as left, nearside front, rear or upper.")
             for name, value in _place(found[0], driver_side).items():
                 values.setdefault(name, []).append(value)
-        first = replace(first, places=tuple((name, tuple(values[name])) for name in _PLACE if name in values))
+        first = first._replace(places=tuple((name, tuple(values[name])) for name in _PLACE if name in values))
     if status and status not in STATUSES:
         raise InputError(f"The status cannot be {status!r}: it is one of {', '.join(STATUSES)}.")
     if status:
-        first = replace(first, status="" if status in ("present", "done") else status)
+        first = first._replace(status="" if status in ("present", "done") else status)
     classes, words = list(asked.classes), list(asked.vehicle_words)
     for one in vehicle or []:
         found = [id for kind, id in known.meanings(words_of(one)) if kind == "vehicle"]
         classes += found[:1]
         words += [] if found else [word for word in words_of(one) if word[0].isalnum()]
     since, until = time_span(since, today)[0], time_span(until, today)[1]
-    made = replace(
-        asked, wanted=tuple(one for one in (first, *others) if one != Wanted()), classes=tuple(dict.fromkeys(classes)),
+    made = asked._replace(
+        wanted=tuple(one for one in (first, *others) if one != Wanted()), classes=tuple(dict.fromkeys(classes)),
         vehicle_words=tuple(dict.fromkeys(words)), since=since or asked.since, until=until or asked.until,
         model_years=(model_year,) if model_year else asked.model_years,
     )  # fmt: skip

@@ -16,7 +16,7 @@ from notelog.archive.migrations import DAMAGE
 from notelog.archive.vehicle import FIELDS, Vehicle
 from notelog.archive.vocabulary import Vocabulary
 from notelog.errors import InputError
-from notelog.lexicon.words import normal
+from notelog.wording import normal
 
 if TYPE_CHECKING:
     from notelog.archive.store import Archive

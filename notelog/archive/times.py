@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import functools
 import re
-from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import NamedTuple
 
 _MONTHS = ("january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november", "december")
 _MONTH = "|".join([*_MONTHS, *(name[:3] for name in _MONTHS if name != "may"), "sept"])
@@ -33,8 +33,7 @@ def _patterns() -> list[tuple[str, re.Pattern[str]]]:
     return [(how, re.compile(rf"(?<![\w/-])(?:{pattern})(?![\w])", re.IGNORECASE | re.VERBOSE)) for how, pattern in _FORMS]
 
 
-@dataclass(frozen=True, slots=True)
-class Time:
+class Time(NamedTuple):
     """From which day to which (ISO 8601), either may be open; `said` are the words, `start:end` where they stand."""
 
     since: str | None

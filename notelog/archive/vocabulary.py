@@ -7,11 +7,11 @@ lexicon, the shop's own or this program has changed since. Where it cannot be wr
 from __future__ import annotations
 
 import functools
-import hashlib
 import json
 import os
 import sqlite3
 import tempfile
+import zlib
 from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
@@ -174,13 +174,14 @@ def _folder() -> Path:
 
 
 def _key(shop_file: Path | None) -> str:
-    digest = hashlib.sha256(_FORMAT.encode())
+    states = [_FORMAT]
     folder, own = data_folder("lexicon"), Path(__file__)
     files = [*sorted(folder.glob("*.csv")), *sorted(folder.glob("components/*.csv")), own, own.parents[1] / "lexicon" / "forms.py"]
     for file in [*files, *([shop_file] if shop_file else [])]:
         state = file.stat()
-        digest.update(f"{file}\0{state.st_mtime_ns}\0{state.st_size}\n".encode())
-    return digest.hexdigest()[:16]
+        states.append(f"{file}\0{state.st_mtime_ns}\0{state.st_size}")
+    told = "\n".join(states).encode()
+    return f"{zlib.crc32(told):08x}{zlib.adler32(told):08x}"
 
 
 def _clear(newest: Path) -> None:
