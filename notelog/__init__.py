@@ -8,7 +8,6 @@
 
 from __future__ import annotations
 
-import importlib.metadata
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -18,11 +17,6 @@ if TYPE_CHECKING:
 
     from notelog.job import JobNote, Ledger, Limits
     from notelog.models import Log
-
-try:
-    __version__ = importlib.metadata.version("notelog")
-except importlib.metadata.PackageNotFoundError:
-    __version__ = "0"
 
 __all__ = ["__version__", "extract", "ledger"]
 
@@ -70,3 +64,16 @@ def ledger(
         for number, note in enumerate(notes, start=1)
     ]
     return made(given, load(None, lexicon), limits, answered=answered, now=now)
+
+
+def __getattr__(name: str) -> str:
+    """The version, looked up when it is first asked for: that takes longer than starting a light command."""
+    if name != "__version__":
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    import importlib.metadata
+
+    try:
+        version = importlib.metadata.version("notelog")
+    except importlib.metadata.PackageNotFoundError:
+        version = "0"
+    return globals().setdefault("__version__", version)

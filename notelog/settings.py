@@ -59,9 +59,11 @@ def load() -> Settings:
 
     Raises InputError when the file cannot be read, is no TOML, or holds a setting that is not known.
     """
+    path = settings_path()
+    if not path.exists():
+        return Settings()
     import tomllib
 
-    path = settings_path()
     try:
         given = tomllib.loads(path.read_text(encoding="utf-8"))
     except FileNotFoundError:

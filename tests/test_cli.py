@@ -208,11 +208,26 @@ def test_job_as_json(run, filled):
 
 def test_find(run, filled):
     out = run("find", "cracked", "hubs").out
-    assert re.search(r"1043 +hub.txt +hub: cracked +“hub is cracked”", out)
-    (hit,) = json.loads(run("find", "cracked", "--json").out)
-    assert (hit["job"], hit["entry"]["component"]["label"]) == ("1043", "hub")
-    assert run("find", "gearbox").out == "Nothing found.\n"
-    assert json.loads(run("find", "gearbox", "--json").out) == []
+    assert out.startswith("looked for: hub with what is part of it: cracked\nJob 1043")
+    assert re.search(r"hub: cracked +“hub is cracked” +hub; cracked", out)
+    assert "1 job matches" in out
+    told = json.loads(run("find", "cracked", "--json").out)
+    assert (told["total"], told["understood"]["wanted"][0]["conditions"]) == (1, ["cracked"])
+    (job,) = told["jobs"]
+    (hit,) = job["entries"]
+    assert (job["job"], hit["entry"]["component"]["label"], hit["why"]) == ("1043", "hub", ["cracked"])
+    assert run("find", "gearbox").out.endswith("Nothing found.\n")
+    assert json.loads(run("find", "gearbox", "--json").out)["jobs"] == []
+
+
+def test_find_by_options_and_as_entries(run, filled):
+    by_words = json.loads(run("find", "bent wishbone offside", "--json").out)
+    options = ("--component", "control arm", "--condition", "bent", "--place", "right")
+    by_options = json.loads(run("find", *options, "--json").out)
+    assert by_words["jobs"] == by_options["jobs"] != []
+    assert re.search(r"^Job +Date +Id +Entry", run("find", *options, "--entries").out, re.MULTILINE)
+    assert "taken as: wishbone (for wishbnoe)" in run("find", "wishbnoe").out
+    assert "The status cannot be 'maybe'" in run("find", "hub", "--status", "maybe", code=2).err
 
 
 # --- export ----------------------------------------------------------------------------------------
@@ -481,7 +496,7 @@ def test_looking_loads_nothing_heavy(filled, arguments):
 def test_help_names_every_command_and_every_option(run):
     out = run("--help").out
     for command in ("extract", "schema", "add", "vehicle", "jobs", "job", "find", "export", "correct", "again", "history",
-                    "score", "settings", "demo", "lexicon"):  # fmt: skip
+                    "like", "figures", "score", "settings", "demo", "lexicon", "archive"):  # fmt: skip
         assert re.search(rf"^  {command} +[A-Z].*\.$", out, re.MULTILINE), command
         text = run(command, "--help").out
         for line in text.splitlines():

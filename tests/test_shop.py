@@ -268,7 +268,8 @@ def test_every_command_with_that_archive_knows_it(run, filled, place, tmp_path, 
     [log] = map(json.loads, run("extract", note, "--json").out.splitlines())
     assert log["entries"][0]["component"] == {"id": "wibble_guard", "label": "wibble guard", "said": "wibble guard"}
     run("add", note, "--job", "1042")
-    assert {hit["entry"]["component"]["id"] for hit in json.loads(run("find", "wibble guard", "--json").out)} == {"wibble_guard"}
+    jobs = json.loads(run("find", "wibble guard", "--json").out)["jobs"]
+    assert {hit["entry"]["component"]["id"] for job in jobs for hit in job["entries"]} == {"wibble_guard"}
     [about] = json.loads(run("lexicon", "show", "wibble grille", "--json").out)
     assert (about["id"], about["source"]) == ("wibble_guard", f"{filled.name}:2")
     [link] = json.loads(run("lexicon", "show", "wibble link", "--json").out)

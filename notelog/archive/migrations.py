@@ -160,7 +160,95 @@ def _never_overwritten(db: Database, table: str) -> None:
             BEGIN SELECT RAISE(ABORT, '{table} are kept for ever'); END""")
 
 
-STEPS: tuple[Callable[[Database], None], ...] = (jobs_notes_entries, full_text, corrections, answers)
+DAMAGE = "kind = 'finding' AND status = 'present' AND condition <> 'good' AND standing <> 'rejected'"
+"""The condition, in SQL, that a row of `facts` is damage: found, not denied, not only suspected, not rejected."""
+
+
+def facts(db: Database) -> None:
+    """What searching asks of an entry, in one narrow row, and in how many jobs each damage is.
+
+    `facts` has the entries that are not gone, the rejected ones too; `damage_counts` counts jobs: by component and condition, by
+    component (condition ''), and all that have any damage (both ''). Triggers keep them true within the transaction of
+    every change, whoever makes it. `jobs_fts` holds the words of the vehicles.
+    """
+    db.execute("""
+        CREATE TABLE facts (
+            entry_id INTEGER PRIMARY KEY, note_id INTEGER NOT NULL, job_id INTEGER NOT NULL, day TEXT NOT NULL,
+            kind TEXT NOT NULL, component_id TEXT, condition TEXT, action TEXT, status TEXT, state TEXT,
+            side TEXT, axle TEXT, level TEXT, depth TEXT, standing TEXT NOT NULL
+        )""")
+    db.execute("CREATE TABLE damage_counts (component_id TEXT, condition TEXT, jobs INTEGER NOT NULL, PRIMARY KEY (component_id, condition)) WITHOUT ROWID")
+    db.execute("CREATE INDEX facts_job ON facts(job_id, kind, component_id, condition, status, side, axle, standing)")
+    db.execute("CREATE INDEX facts_component ON facts(component_id, kind, condition, status, side, axle, standing, job_id, day)")
+    db.execute("CREATE INDEX facts_condition ON facts(condition, status, side, axle, standing, job_id, day) WHERE condition IS NOT NULL")
+    db.execute("CREATE INDEX facts_action ON facts(action, component_id, job_id) WHERE action IS NOT NULL")
+    db.execute("CREATE INDEX facts_money ON facts(kind, job_id) WHERE kind IN ('cost', 'labour')")
+    db.execute("CREATE INDEX notes_day ON notes(coalesce(dictated, added))")
+    keep = f"INSERT INTO facts {_FACTS_OF.format(entry='new')} AND new.standing <> 'gone';"
+    db.execute(f"CREATE TRIGGER entries_facts_insert AFTER INSERT ON entries BEGIN {keep} END")
+    db.execute(f"""
+        CREATE TRIGGER entries_facts_update AFTER UPDATE OF payload, standing, note_id ON entries
+        BEGIN DELETE FROM facts WHERE entry_id = old.id; {keep} END""")
+    db.execute("CREATE TRIGGER entries_facts_delete AFTER DELETE ON entries BEGIN DELETE FROM facts WHERE entry_id = old.id; END")
+    for verb, row, by in (("INSERT", "new", 1), ("DELETE", "old", -1)):
+        db.execute(f"""
+            CREATE TRIGGER facts_count_{verb.lower()} AFTER {verb} ON facts WHEN {_of(row)}
+            BEGIN {" ".join(_count(row, by, *level) for level in _LEVELS)} END""")
+    db["jobs"].enable_fts(["make", "model", "registration"], create_triggers=True, tokenize="unicode61")
+    for statement in REFILL_FACTS:
+        db.execute(statement)
+
+
+_FACTS_OF = """
+    SELECT {entry}.id, notes.id, notes.job_id, substr(coalesce(notes.dictated, notes.added), 1, 10), {entry}.kind,
+           {entry}.component_id, {entry}.condition, {entry}.action, {entry}.status, {entry}.state,
+           {entry}.side, {entry}.axle, {entry}.level, {entry}.depth, {entry}.standing
+    FROM notes WHERE notes.id = {entry}.note_id"""
+
+FACTS_AS_THEY_SHOULD_BE = _FACTS_OF.format(entry="entries").replace("FROM notes", "FROM notes JOIN entries") + " AND entries.standing <> 'gone'"
+"""What `facts` has to hold, as a query over entries and notes."""
+
+COUNTS_AS_THEY_SHOULD_BE = f"""
+    SELECT component_id, condition, count(DISTINCT job_id) FROM facts
+    WHERE {DAMAGE} AND component_id IS NOT NULL GROUP BY component_id, condition
+    UNION ALL SELECT component_id, '', count(DISTINCT job_id) FROM facts
+    WHERE {DAMAGE} AND component_id IS NOT NULL GROUP BY component_id
+    UNION ALL SELECT '', '', count(DISTINCT job_id) FROM facts WHERE {DAMAGE} AND component_id IS NOT NULL
+    HAVING count(*) > 0"""
+"""What `damage_counts` has to hold, as a query over `facts`; it may hold rows of 0 jobs besides."""
+
+REFILL_FACTS = (
+    "DELETE FROM facts",
+    "DELETE FROM damage_counts",
+    f"INSERT INTO facts {FACTS_AS_THEY_SHOULD_BE} ORDER BY entries.id",
+)
+"""Makes `facts` and `damage_counts` anew; the triggers count what is put in."""
+
+_LEVELS = (
+    ("{row}.component_id", "{row}.condition", "AND component_id = {row}.component_id AND condition = {row}.condition"),
+    ("{row}.component_id", "''", "AND component_id = {row}.component_id"),
+    ("''", "''", ""),
+)
+
+
+def _of(row: str) -> str:
+    names = ("kind", "status", "condition", "standing")
+    condition = DAMAGE
+    for name in names:
+        condition = condition.replace(f"{name} ", f"{row}.{name} ")
+    return f"{condition} AND {row}.component_id IS NOT NULL"
+
+
+def _count(row: str, by: int, component: str, condition: str, same: str) -> str:
+    component, condition, same = (one.format(row=row) for one in (component, condition, same))
+    return f"""
+        INSERT INTO damage_counts SELECT {component}, {condition}, {by} WHERE NOT EXISTS (
+            SELECT 1 FROM facts WHERE job_id = {row}.job_id AND component_id IS NOT NULL AND {DAMAGE} {same}
+            AND entry_id <> {row}.entry_id)
+        ON CONFLICT(component_id, condition) DO UPDATE SET jobs = jobs + {by};"""
+
+
+STEPS: tuple[Callable[[Database], None], ...] = (jobs_notes_entries, full_text, corrections, answers, facts)
 
 
 def applied(connection: sqlite3.Connection) -> list[str]:
@@ -174,7 +262,7 @@ def pending(connection: sqlite3.Connection) -> list[Callable[[Database], None]]:
     """The steps still to be applied, in order.
 
     >>> [step.__name__ for step in pending(sqlite3.connect(":memory:"))]
-    ['jobs_notes_entries', 'full_text', 'corrections', 'answers']
+    ['jobs_notes_entries', 'full_text', 'corrections', 'answers', 'facts']
     """
     done = set(applied(connection))
     return [step for step in STEPS if step.__name__ not in done]

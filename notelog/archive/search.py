@@ -46,9 +46,24 @@ def match_expression(words: str) -> str:
     return " ".join(quoted)
 
 
+def quoted(word: str) -> str:
+    """A word or phrase as FTS5 takes it for nothing but itself; "" where no letter or digit is in it.
+
+    >>> quoted('in "half"'), quoted("--")
+    ('"in  half"', '')
+    """
+    word = word.replace("\0", " ").replace('"', " ").strip()
+    return f'"{word}"' if re.search(r"\w", word.replace("_", "")) else ""
+
+
 def find(connection: sqlite3.Connection, words: str, limit: int, rejected: bool = False) -> list[Hit]:
-    """The best `limit` hits: entries first, then notes none of whose entries was found."""
-    asked, seen = match_expression(words), standing.seen(rejected)
+    """The best `limit` hits of all of the words: entries first, then notes none of whose entries was found."""
+    return matching(connection, match_expression(words), limit, rejected)
+
+
+def matching(connection: sqlite3.Connection, asked: str, limit: int, rejected: bool = False) -> list[Hit]:
+    """The best `limit` hits of an expression of FTS5: entries first, then notes none of whose entries was found."""
+    seen = standing.seen(rejected)
     about = "jobs.reference AS job, notes.id AS note, notes.source, notes.author, notes.dictated, notes.added"
     entries = connection.execute(
         f"""SELECT {about}, entries.quote AS words, entries.id, entries.payload, entries.standing, entries.revision

@@ -133,7 +133,12 @@ class Archive:
         archive where there is one. Raises InputError when that file is damaged."""
         from notelog.lexicon import load
 
-        return load(None, opening.shop_lexicon(self.path))
+        return load(None, self.shop_lexicon)
+
+    @property
+    def shop_lexicon(self) -> Path | None:
+        """The file of the shop's own lexicon beside the archive, where there is one."""
+        return opening.shop_lexicon(self.path)
 
     # --- storing ----------------------------------------------------------------------------------
 

@@ -13,7 +13,7 @@ import sys
 
 import typer
 
-from notelog.cli import correct, demo, extract, lexicon, look, score, settings, store
+from notelog.cli import answers, correct, demo, extract, keeping, lexicon, look, score, settings, store
 from notelog.cli.quick import QuickGroup
 from notelog.errors import InputError
 
@@ -48,9 +48,10 @@ def notelog(
     """Turn a technician's dictated repair note into a repair log: understood, stored, found again, exported."""
 
 
-for _group in (extract, store, look, correct, score, settings, demo):
+for _group in (extract, store, look, answers, correct, score, settings, demo):
     _group.register(app)
 app.add_typer(lexicon.app, name="lexicon")
+app.add_typer(keeping.app, name="archive")
 
 
 def main(arguments: list[str] | None = None) -> int:

@@ -5,14 +5,14 @@ from __future__ import annotations
 import csv
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import typer
 
 from notelog.errors import InputError
 
 if TYPE_CHECKING:
-    from notelog.archive import JobSummary
+    from notelog.archive import Archive, JobSummary
     from notelog.models import Log, Note
 
 _SOMETHING = 10
@@ -67,7 +67,7 @@ def demo() -> None:
             "",
             terminal.heading(f"3. A search over all jobs: notelog find {words}"),
             "",
-            terminal.hits_table(store.find(words, limit=8)),
+            *_search(store, words),
             "",
             terminal.heading("To go on with notes of your own:"),
             "  notelog extract FILE           what is understood of a note; nothing is kept",
@@ -140,3 +140,15 @@ def _most_found(logs: list[Log]) -> str:
         }
     )
     return min(seen, key=lambda label: (-seen[label], label), default="bent")
+
+
+def _search(store: Archive, words: str) -> list[Any]:
+    """What `notelog find` prints."""
+    from notelog.archive.asking import ask, find_jobs
+    from notelog.archive.question import told
+    from notelog.archive.vocabulary import vocabulary
+    from notelog.out.found import found_sheet, understood_lines
+
+    known = vocabulary(store.shop_lexicon)
+    asked = ask(store, words, known)
+    return [*understood_lines(told(asked, known)), *found_sheet(find_jobs(store, asked, known, limit=4))]

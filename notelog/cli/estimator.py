@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from notelog.archive import Archive, Job
+    from notelog.archive.look_too import LookToo
     from notelog.estimate import Estimate, PastJob
     from notelog.job import Ledger
 
@@ -57,6 +58,14 @@ def past_jobs(store: Archive, reference: str) -> list[PastJob]:
                 past.append(past_job(other, told))
             step()
     return past
+
+
+def allowance_of(store: Archive, job: Job) -> list[LookToo]:
+    """What was damaged along with such damage on past jobs and is not mentioned in this one."""
+    from notelog.archive.look_too import allowance
+    from notelog.archive.vocabulary import vocabulary
+
+    return allowance(store, job.reference, vocabulary(store.shop_lexicon))
 
 
 def exported(job: Job, ledger: Ledger, estimate: Estimate, form: str, table: str) -> bytes:

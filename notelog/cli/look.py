@@ -1,4 +1,4 @@
-"""Commands that read the archive: jobs, job, find, estimate, export."""
+"""Commands that read the archive: jobs, job, estimate, export."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ RulesFile = Annotated[
 
 
 def register(app: typer.Typer) -> None:
-    for command in (jobs, job, find, estimate, export):
+    for command in (jobs, job, estimate, export):
         app.command(cls=QuickCommand)(command)
 
 
@@ -110,34 +110,12 @@ def job(
     terminal.say(*terminal.job_sheet(found, shop=load().shop, text=text, between=ledger_sheet(made)))
 
 
-def find(
-    words: Annotated[list[str], typer.Argument(metavar="WORDS", help="What to look for.")],
-    limit: Annotated[int, typer.Option(min=1, max=10_000, help="The most places to show.")] = 20,
-    rejected: Rejected = False,
-    archive: ArchiveFile = None,
-    as_json: AsJson = False,
-) -> None:
-    """Find words in the entries and notes of all jobs.
-
-    All words must be found; the best places come first. Word forms count as one (bolts finds bolt); words between double quotes stay together.
-    """
-    from notelog.out import as_json as json_out
-
-    with open_archive(archive) as store:
-        hits = store.find(" ".join(words), limit=limit, rejected=rejected)
-    if as_json:
-        print_json(json_out.array(hits))
-        return
-    from notelog.out import terminal
-
-    terminal.say(terminal.hits_table(hits) if hits else "Nothing found.")
-
-
 def estimate(
     reference: Reference,
     prices: PricesFile = None,
     rates: RatesFile = None,
     rules: RulesFile = None,
+    allowance: Annotated[bool, typer.Option("--allowance", help="Show what was damaged along with such damage on past jobs, apart from the sums.")] = False,
     archive: ArchiveFile = None,
     as_json: AsJson = False,
 ) -> None:
@@ -145,23 +123,28 @@ def estimate(
 
     Each number says where it came from: words of a note, a row of the price file, or the median of past jobs with its quartiles. What has no number is to be asked, and counted.
     """
-    from notelog.cli.estimator import estimate_of
+    from notelog.cli.estimator import allowance_of, estimate_of
     from notelog.out import as_json as json_out
     from notelog.out.estimate_sheet import estimate_sheet
 
     with open_archive(archive) as store:
         found = store.job(reference)
         _, made = estimate_of(store, found, prices, rates, rules=rules)
+        besides = allowance_of(store, found) if allowance else []
     if as_json:
-        print_json(json_out.line(made.model_dump(mode="json", by_alias=True)))
+        from notelog.out.found import look_too_plain
+
+        more = {"allowance": look_too_plain(besides)} if allowance else {}
+        print_json(json_out.line(made.model_dump(mode="json", by_alias=True) | more))
         return
     from notelog.out import terminal, words
+    from notelog.out.found import allowance_sheet
     from notelog.settings import load
 
     shop = load().shop
     title = terminal.plain(f"{shop}: estimate for job {found.reference}" if shop else f"Estimate for job {found.reference}")
     vehicle = words.vehicle(found.vehicle.known()) or "nothing known of its vehicle"
-    terminal.say(terminal.heading(title), vehicle, "", *estimate_sheet(made))
+    terminal.say(terminal.heading(title), vehicle, "", *estimate_sheet(made), *(allowance_sheet(besides) if allowance else []))
 
 
 def export(

@@ -8,7 +8,7 @@ from typing import Any
 
 from typer.core import TyperCommand, TyperGroup
 
-_TEXT = (str, str | None, list[str])
+_TEXT = (str, str | None, list[str], list[str] | None)
 
 
 class _Quick:

@@ -18,7 +18,7 @@ from rich.text import Text
 from notelog.out.words import KINDS, clock, decision, describe, place, vehicle
 
 if TYPE_CHECKING:
-    from notelog.archive import Hit, Job
+    from notelog.archive import Job
 
 PROGRESS_AFTER = 1.0
 """Seconds of work before progress is shown."""
@@ -156,22 +156,6 @@ def job_sheet(job: Job, *, shop: str = "", text: bool = False, between: Sequence
 def _minute(time: str | None) -> str:
     """A date and time to the minute: seconds of a dictation tell nobody anything."""
     return (time or "")[:16].replace("T", " ")
-
-
-def hits_table(hits: Sequence[Hit]) -> Table:
-    """Where words were found."""
-    rows = [
-        (
-            hit.entry["id"] if hit.entry else "",
-            hit.job,
-            file_name(hit.source),
-            _told(hit.entry) if hit.entry else "(in the note's text)",
-            place(hit.entry) if hit.entry else "",
-            f"“{plain(hit.words)}”" if hit.words else "",
-        )
-        for hit in hits
-    ]
-    return table(("Id", "Job", "Note", "Entry", "Where", "Words"), rows, right=("Id",))
 
 
 def _quote(evidence: dict[str, Any]) -> str:
