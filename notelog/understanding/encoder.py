@@ -146,8 +146,8 @@ class Encoder:
         return _gelu(rows @ w[name + ".0.weight"].T + w[name + ".0.bias"]) @ w[name + ".1.weight"].T + w[name + ".1.bias"]
 
     def judge(self, states: np.ndarray, spans: list[tuple[int, int, int, int]], kinds: list[int], values: list[str], features: list[list[str]]) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-        """For each candidate its probability, the scores of the seven statuses, and which of its places gives the side and
-        which the axle (numbers into `Candidate.places`).
+        """For each candidate its probability, the scores of the seven statuses, and for each of its places (see
+        `Candidate.places`) how likely it is to give the side, and to give the axle.
 
         `states` come from `read`; `spans` are the first and last word of the trigger and of the component (-1, -1 for none).
         """
@@ -171,7 +171,7 @@ class Encoder:
             score = self._two("pair", joined)
             status = self._two("status", np.concatenate([hidden[0], hidden[1], value, kind, bag], 1))
             place = self._two("place", joined)
-        return 1 / (1 + np.exp(-score[:, 0])), status, place[:, :PLACES].argmax(1), place[:, PLACES:].argmax(1)
+        return 1 / (1 + np.exp(-score[:, 0])), status, _shares(place[:, :PLACES]), _shares(place[:, PLACES:])
 
     def _read(self, ids: np.ndarray, marks: np.ndarray) -> np.ndarray:
         """The states of all pieces; long texts in overlapping windows, each piece from where it stands most inside."""
@@ -216,6 +216,11 @@ class Encoder:
             inner = _gelu(inner)
             x = _norm(x + inner @ w[p + "ff.weight"].T + w[p + "ff.bias"], w[p + "norm2.weight"], w[p + "norm2.bias"])
         return x[1:-1]
+
+
+def _shares(scores: np.ndarray) -> np.ndarray:
+    shares = np.exp(scores - scores.max(-1, keepdims=True))
+    return shares / shares.sum(-1, keepdims=True)
 
 
 def _norm(x: np.ndarray, weight: np.ndarray, bias: np.ndarray) -> np.ndarray:

@@ -111,7 +111,7 @@ class Places:
             while number < len(mentions):
                 mention = mentions[number]
                 if mention.kind != "place":
-                    if mention.kind == "component" and (mention.place[0] or mention.place[1]):
+                    if mention.kind == "component" and (mention.place[0] or mention.place[1]) and mention.label.rpartition(" ")[2] not in talk.lexicon.words["end_of_a_part"]:
                         talk.named_places.append((mention.start, *mention.place[:2]))
                     if mention.kind == "component" and mention.place[1] and not announced and _outer(talk, mention) and running[1] != mention.place[1]:
                         running = (running[0] if not running[1] else "", mention.place[1], "", "")

@@ -493,7 +493,7 @@ def _place_all(talk: Talk) -> None:
             else:
                 sided = term is None or term.sides
                 inherited = (running[0] if sided else "", running[1] if _has_axle(term) else "", "", "")
-                if own[1] and mention.label.rpartition(" ")[2] in ("bush", "bolt", "mount", "hinge") and running[1] and term is not None and term.system in ("suspension", "steering", "brakes", "driveline"):
+                if own[1] and mention.label.rpartition(" ")[2] in talk.lexicon.words["end_of_a_part"] and running[1] and term is not None and term.system in ("suspension", "steering", "brakes", "driveline"):
                     own = (own[0], "", own[2], own[3])
                 if own[0] and running[0] and own[0] != running[0] and own[1]:
                     inherited = NOWHERE
