@@ -1090,3 +1090,17 @@ def test_nothing_of_the_archive_is_lost_by_all_this(archive):
     corrections.reject(archive, 1, "Kim")
     read_as(archive, plain()[5:])
     assert rows(archive) == before
+
+
+@pytest.mark.parametrize("unit", ["Nm", "lbft", "V", "C", "mm"])
+def test_every_unit_can_be_given_as_it_is_written(unit):
+    from notelog.archive.fields import parsed
+
+    assert parsed("measurement", {"unit": unit}) == {"unit": unit}
+
+
+def test_a_torque_below_nothing_is_refused():
+    from notelog.archive.fields import validated
+
+    with pytest.raises(InputError, match="A torque of -115 cannot be meant"):
+        validated({"kind": "measurement", "quantity": "torque", "low": -115.0, "high": 115.0, "unit": "Nm"})

@@ -131,6 +131,8 @@ def parsed(
 
     >>> parsed("fastener", {"size": "3/8 in", "count": "2", "side": "left"})
     {'size': {'value': 0.375, 'unit': 'in'}, 'count': 2, 'side': 'left'}
+    >>> parsed("measurement", {"unit": "nm"}), parsed("measurement", {"unit": "Nm"})
+    ({'unit': 'Nm'}, {'unit': 'Nm'})
     >>> parsed("finding", {"status": "perhaps"})
     Traceback (most recent call last):
     ...
@@ -164,6 +166,8 @@ def validated(entry: Mapping[str, Any]) -> dict[str, Any]:
             f"The low value {entry['low']:g} is above the high value {entry['high']:g}: give both, low first; a "
             "single value is low and high."
         )
+    if entry["kind"] == "measurement" and entry["quantity"] == "torque" and entry["low"] < 0:
+        raise InputError(f"A torque of {entry['low']:g} cannot be meant: it is 0 or more.")
     return model.model_validate(entry).model_dump(mode="json")
 
 
@@ -198,8 +202,8 @@ def cleaned(text: str, what: str, most: int = 500) -> str:
 
 
 def _choice(field: Field, text: str) -> str:
-    value = text.lower().replace(" ", "_")
-    if value not in field.allowed:
+    value = next((allowed for allowed in field.allowed if allowed.lower() == text.lower().replace(" ", "_")), None)
+    if value is None:
         raise _not_allowed(field, text)
     return value
 
