@@ -664,7 +664,7 @@ VALUES = {
 }
 
 
-@settings(max_examples=60, stateful_step_count=25, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=60, stateful_step_count=25, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 class EveryDecisionSurvives(RuleBasedStateMachine):
     """Extractions that keep, change, move, drop, double and invent entries, and people who decide in between.
 
