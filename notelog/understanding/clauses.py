@@ -12,7 +12,7 @@ from spacy.tokens import Doc
 
 from notelog.lexicon import load
 from notelog.understanding.mentions import talk_of
-from notelog.understanding.state import Clause, Talk
+from notelog.understanding.state import PART_CUES, Clause, Talk
 
 _HARD = {".", "!", "?", ";"}
 _THINGS = ("component", "fastener")
@@ -178,7 +178,7 @@ def _cuts(talk: Talk) -> set[tuple[int, bool]]:
         if mention is not None and mention.start == i:
             if mention.kind in _THINGS:
                 has_thing = True
-            elif mention.kind in ("condition", "action") or mention.kind in ("cue:needed", "cue:ordered", "cue:on_hand"):
+            elif mention.kind in ("condition", "action") or mention.kind in PART_CUES:
                 has_predicate = True
         i += 1
     return cuts

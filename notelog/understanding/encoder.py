@@ -105,9 +105,7 @@ class Encoder:
     def spots(self, states: np.ndarray, quantities: list[tuple[int, int]]) -> list[tuple]:
         """What the words are taken for: kind, first word, word after the last, probability and likely values (see
         `spotter.Spot`). `quantities` are the words of readings, whose values say what they measure."""
-        scores = self._two("tag", states).reshape(len(states), len(SPOTTED), 3)
-        scores = np.exp(scores - scores.max(-1, keepdims=True))
-        scores /= scores.sum(-1, keepdims=True)
+        scores = _shares(self._two("tag", states).reshape(len(states), len(SPOTTED), 3))
         found = []
         for number, kind in enumerate(SPOTTED):
             begin, inside = scores[:, number, 1], 1 - scores[:, number, 0]
@@ -135,8 +133,7 @@ class Encoder:
         own = [number for number, name in enumerate(self.meanings) if name.startswith(kind + " ")]
         if not own:
             return ()
-        shares = np.exp(scores[own] - scores[own].max())
-        shares /= shares.sum()
+        shares = _shares(scores[own])
         order = np.argsort(-shares, kind="stable")[:3]
         return tuple((self.meanings[own[i]].split(" ", 1)[1], float(shares[i])) for i in order)
 
@@ -219,6 +216,7 @@ class Encoder:
 
 
 def _shares(scores: np.ndarray) -> np.ndarray:
+    """Scores as shares that sum to 1 over the last axis."""
     shares = np.exp(scores - scores.max(-1, keepdims=True))
     return shares / shares.sum(-1, keepdims=True)
 

@@ -8,19 +8,17 @@ themselves say is left to the encoder.
 from __future__ import annotations
 
 import bisect
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from notelog.understanding.relations import MEASURES, MONEY, UNIT_QUANTITY, Fact
-from notelog.understanding.state import NOWHERE, Mention, Talk
+from notelog.understanding.state import KIND_OF, NOWHERE, PART_CUES, Mention, Talk
 
 BEFORE, AFTER = 8, 4  # components looked at on either side of a trigger
 WORDS_BEFORE, WORDS_AFTER = 60, 14
 LISTED, WORDS_LISTED = 12, 50  # what is asked for stands in lists
-PART_CUES = ("cue:needed", "cue:ordered", "cue:on_hand")
 UNJUDGED = ("same again", "torque figure")  # judged by themselves
 PAIRED = ("finding", "operation", "part")
 OWN_MONEY = {"right": "GBP", "left": "USD"}  # what a price without a currency is in, by the driver's side
-_KIND = {"condition": "finding", "action": "operation"}
 _DISTANCE = (0, 1, 2, 3, 4, 6, 9, 14, 22, 40)
 _FLAGS = ("denied", "doubted", "hypothetical", "general", "other_vehicle", "planned", "not_done")
 
@@ -29,7 +27,8 @@ _FLAGS = ("denied", "doubted", "hypothetical", "general", "other_vehicle", "plan
 class Candidate:
     """A trigger and what it may be about; `fact` is the rules' own statement of this pair, if they made one.
 
-    A fact that is judged by itself has its mention as trigger and no component.
+    A fact that is judged by itself has its mention as trigger and no component. `places` are those that the statement may
+    have (see `_places`).
     """
 
     kind: str
@@ -37,20 +36,20 @@ class Candidate:
     value: str
     component: Mention | None
     fact: Fact | None
-    features: list[str] = field(default_factory=list)
+    places: list[tuple[str, str]]
+    features: list[str]
 
-    def places(self, talk: Talk) -> list[tuple[str, str]]:
-        """The places that a statement may have, each a side and an axle: none, the rules' choice, what the component's own
-        words say, what holds where the statement and where the component stands, where the component was said to be before."""
-        there, fact = self.component, self.fact
-        here = talk.clauses[self.trigger.clause].place
-        if there is None:
-            ruled = fact.place if fact is not None else NOWHERE
-            found = [("", ""), ruled[:2], ("", ""), here[:2], here[:2], ("", "")]
-        else:
-            ruled = fact.place if fact is not None else there.place
-            found = [("", ""), ruled[:2], there.own_place[:2], here[:2], talk.clauses[there.clause].place[:2], there.earlier_place[:2]]
-        return found + _named_near(talk, self.trigger)
+
+def _places(talk: Talk, trigger: Mention, there: Mention | None, fact: Fact | None, near: list[tuple[str, str]]) -> list[tuple[str, str]]:
+    """The places that a statement may have, each a side and an axle: none, the rules' choice, what the component's own
+    words say, what holds where the statement and where the component stands, where the component was said to be before, and
+    what is named `near` the statement."""
+    here = talk.clauses[trigger.clause].place
+    if there is None:
+        ruled = fact.place if fact is not None else NOWHERE
+        return [("", ""), ruled[:2], ("", ""), here[:2], here[:2], ("", ""), *near]
+    ruled = fact.place if fact is not None else there.place
+    return [("", ""), ruled[:2], there.own_place[:2], here[:2], talk.clauses[there.clause].place[:2], there.earlier_place[:2], *near]
 
 
 def _named_near(talk: Talk, trigger: Mention) -> list[tuple[str, str]]:
@@ -72,13 +71,12 @@ def _named_near(talk: Talk, trigger: Mention) -> list[tuple[str, str]]:
     return [(last[0], last[1]), (other[0], other[1]), (coming[0], coming[1])]
 
 
-def _place_features(candidate: Candidate, talk: Talk) -> list[str]:
+def _place_features(places: list[tuple[str, str]]) -> list[str]:
     """Which of a candidate's places agree, without saying which side or axle they are."""
     found = []
-    places = candidate.places(talk)[1:]
     for column, name in enumerate(("side", "axle")):
         letters: dict[str, str] = {}
-        marks = "".join("-" if not place[column] else "+" if place[column] == "both" else letters.setdefault(place[column], "ABC"[len(letters)]) for place in places)
+        marks = "".join("-" if not place[column] else "+" if place[column] == "both" else letters.setdefault(place[column], "ABC"[len(letters)]) for place in places[1:])
         ruled, own, here, there, earlier, last, other, coming = marks
         found += [f"{name} a {ruled}{own}{here}{there}{earlier}", f"{name} b {ruled}{own}{last}{other}{coming}", f"{name} c {ruled}{here}{last}{earlier}"]
     return found
@@ -100,11 +98,11 @@ def _triggers(talk: Talk) -> list[tuple[str, Mention, str]]:
             senses.setdefault(id(fact.mention), []).append(fact.value)
     for mention in talk.mentions:
         values = []
-        if mention.kind in _KIND or mention.kind == "weak":
-            values = [(_KIND[mention.kind], mention.id)] if mention.kind in _KIND else []
+        if mention.kind in KIND_OF or mention.kind == "weak":
+            values = [(KIND_OF[mention.kind], mention.id)] if mention.kind in KIND_OF else []
             for form in mention.forms[:10]:
-                if form.kind in _KIND:
-                    values.append((_KIND[form.kind], form.id))
+                if form.kind in KIND_OF:
+                    values.append((KIND_OF[form.kind], form.id))
             values += [("operation", value) for value in senses.get(id(mention), ())]
         else:
             for form in mention.forms:
@@ -113,7 +111,7 @@ def _triggers(talk: Talk) -> list[tuple[str, Mention, str]]:
                     break
         for form in mention.forms:
             if form.tag == "spotted":
-                values.append((_KIND.get(form.kind, "part"), form.id))
+                values.append((KIND_OF.get(form.kind, "part"), form.id))
         found += [(kind, mention, value) for kind, value in dict.fromkeys(values)]
     known = {(kind, id(mention), value) for kind, mention, value in found}
     for fact in talk.facts:  # what the rules read off other words: the lines of a list under a heading
@@ -143,18 +141,18 @@ def candidates(talk: Talk) -> list[Candidate]:
         own = rules_of.get(id(trigger), [])
         known = {id(m) for m in before + after}
         extra = list(dict.fromkeys(f.component for f in own if f.component is not None and id(f.component) not in known))
-        shared = _trigger_features(talk, kind, trigger, value, own)
+        shared, near = _trigger_features(talk, kind, trigger, value, own), _named_near(talk, trigger)
         ranked = [(m, f"b{rank}") for rank, m in enumerate(reversed(before))] + [(m, f"a{rank}") for rank, m in enumerate(after)]
         for component, rank in ranked + [(m, "x") for m in extra]:
             fact = made.get((kind, value, id(trigger), id(component)))
+            places = _places(talk, trigger, component, fact, near)
             features = shared + _pair_features(talk, begun, trigger, component, own, fact, rank)
-            found.append(Candidate(kind, trigger, value, component, fact, [f"{kind} {feature}" for feature in features]))
+            found.append(Candidate(kind, trigger, value, component, fact, places, [f"{kind} {feature}" for feature in features] + _place_features(places)))
         if kind == "operation":
             fact = made.get((kind, value, id(trigger), None))
+            places = _places(talk, trigger, None, fact, near)
             features = shared + [f"none rule {fact.rule if fact else '-'}"]
-            found.append(Candidate(kind, trigger, value, None, fact, [f"{kind} {feature}" for feature in features]))
-    for candidate in found:
-        candidate.features += _place_features(candidate, talk)
+            found.append(Candidate(kind, trigger, value, None, fact, places, [f"{kind} {feature}" for feature in features] + _place_features(places)))
     return found
 
 
@@ -217,10 +215,9 @@ def singles(talk: Talk) -> list[Candidate]:
             f"rule {fact.rule}", f"size {fact.size[1] if fact.size else None}", f"unit {fact.unit}", f"value {fact.value} {fact.unit}", f"count {fact.count is not None}",
             f"drive {fact.drive or None}", f"component {fact.component is not None and fact.component.id != 'unknown'}", f"status {fact.status}", f"value {fact.value}",
         ]  # fmt: skip
-        candidate = Candidate(fact.kind, fact.mention, fact.value, None, fact, [f"single {fact.kind} {feature}" for feature in features])
-        if fact.kind == "measurement" or fact.kind in PAIRED:
-            candidate.features += _place_features(candidate, talk)
-        found.append(candidate)
+        places = _places(talk, fact.mention, None, fact, _named_near(talk, fact.mention))
+        of_place = _place_features(places) if fact.kind == "measurement" or fact.kind in PAIRED else []
+        found.append(Candidate(fact.kind, fact.mention, fact.value, None, fact, places, [f"single {fact.kind} {feature}" for feature in features] + of_place))
     return found
 
 
@@ -229,7 +226,7 @@ def _trigger_features(talk: Talk, kind: str, trigger: Mention, value: str, own: 
     first = own[0] if own else None
     shared = [
         f"v {value}", f"t {trigger.tag}", f"vt {value} {trigger.tag}", f"pos {_bucket(trigger.start - clause.start)}", f"left in clause {_bucket(clause.end - trigger.end)}",
-        f"style {talk.terse} {talk.punctuated}", f"ruled {len(own)} {first.rule if first else None}", f"settled {kind == _KIND.get(trigger.kind, trigger.kind)} {value == trigger.id}", f"weak {trigger.kind == 'weak'}",
+        f"style {talk.terse} {talk.punctuated}", f"ruled {len(own)} {first.rule if first else None}", f"settled {kind == KIND_OF.get(trigger.kind, trigger.kind)} {value == trigger.id}", f"weak {trigger.kind == 'weak'}",
         f"status {first.status if first else None} {trigger.tag}",
     ]  # fmt: skip
     for flag in _FLAGS:

@@ -8,6 +8,8 @@ Data, script, seed and scores: the model card beside the weights.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from spacy.language import Language
 from spacy.tokens import Doc
@@ -62,12 +64,12 @@ class Judge:
         talk.facts = _facts(found, kinds, len(pairs), probability, status, model)
         for number, candidate in enumerate(found):
             if candidate.fact is not None and candidate.fact.probability and candidate.kind in (*PAIRED, "measurement"):
-                places = candidate.places(talk)
-                candidate.fact.place = (_likeliest([p[0] for p in places], side[number]), _likeliest([p[1] for p in places], axle[number]), *candidate.fact.place[2:])
+                sides, axles = zip(*candidate.places)
+                candidate.fact.place = (_likeliest(sides, side[number]), _likeliest(axles, axle[number]), *candidate.fact.place[2:])
         return doc
 
 
-def _likeliest(values: list[str], shares: np.ndarray) -> str:
+def _likeliest(values: Sequence[str], shares: np.ndarray) -> str:
     """The side or the axle that its places together make the likeliest. Where the rules give one, the model may leave it open,
     never turn it: a part for the wrong side is worse than one whose side is asked for (full F1 is lower by 0.003).
 

@@ -14,7 +14,7 @@ from spacy.tokens import Doc
 from notelog.lexicon import Lexicon, load, normal
 from notelog.understanding.mentions import singular, talk_of
 from notelog.understanding.places import _joined, _value, merged
-from notelog.understanding.state import NOWHERE, Mention, Place, Talk
+from notelog.understanding.state import NOWHERE, PART_CUES, Clause, Mention, Place, Talk
 
 
 @Language.factory("notelog_references", requires=["doc._.talk"])
@@ -72,9 +72,7 @@ def _ones(talk: Talk) -> None:
             added.append(one)
             for k in range(one.start, one.end):
                 at[k] = one
-        if added:
-            starts = {k for one in added for k in range(one.start, one.end)}
-            clause.mentions = sorted([m for m in clause.mentions if m.start not in starts] + added, key=lambda m: m.start)
+        _put_in(clause, added)
     talk.mentions = [mention for clause in talk.clauses for mention in clause.mentions]
 
 
@@ -120,10 +118,14 @@ def _without_noun(talk: Talk) -> None:
             one.why.append(f"short name: {meant[1]}")
             added.append(one)
             at[i] = one
-        if added:
-            starts = {one.start for one in added}
-            clause.mentions = sorted([m for m in clause.mentions if m.start not in starts] + added, key=lambda m: m.start)
-    talk.mentions = [mention for clause in talk.clauses for mention in clause.mentions]
+        _put_in(clause, added)
+
+
+def _put_in(clause: Clause, added: list[Mention]) -> None:
+    """Puts mentions that stand for others among a clause's own, in place of what starts in their words."""
+    if added:
+        taken = {k for one in added for k in range(one.start, one.end)}
+        clause.mentions = sorted([m for m in clause.mentions if m.start not in taken] + added, key=lambda m: m.start)
 
 
 def _roles(talk: Talk) -> None:
@@ -377,7 +379,7 @@ def _correct(talk: Talk, cue: Mention, note: str, before: list[Mention], later: 
     stated = [m for m in before if m.kind == "condition" and m.end <= cue.start]
     said = stated[-1] if stated else None
     end = (new or place).end if (new or place) is not None else cue.end
-    told = next((m for m in later if m.kind in ("condition", "action") or m.kind in ("cue:needed", "cue:ordered", "cue:on_hand")), None)
+    told = next((m for m in later if m.kind in ("condition", "action") or m.kind in PART_CUES), None)
     if told is not None and told.start - end > 6:
         told = None
     if old is None or cue.clause - old.clause > 1:
@@ -472,7 +474,7 @@ def _place_all(talk: Talk) -> None:
     earlier: dict[tuple[str, str], tuple[set[str], set[str]]] = {}
     latest: dict[tuple[str, str], tuple[str, str]] = {}
     for clause in talk.clauses:
-        listing = any(m.kind in ("cue:needed", "cue:ordered", "cue:on_hand") for m in clause.mentions) or any(m.kind == "action" and "planned" in m.flags for m in clause.mentions)
+        listing = any(m.kind in PART_CUES for m in clause.mentions) or any(m.kind == "action" and "planned" in m.flags for m in clause.mentions)
         for mention in clause.mentions:
             if mention.kind not in ("component", "fastener"):
                 continue

@@ -14,7 +14,7 @@ from spacy.tokens import Doc
 from notelog.lexicon import load
 from notelog.understanding.mentions import USUAL_OBJECT, talk_of
 from notelog.understanding.places import _value, merged
-from notelog.understanding.state import NOWHERE, Clause, Mention, Place, Talk
+from notelog.understanding.state import NOWHERE, PART_CUES, Clause, Mention, Place, Talk
 
 MEASURES = {"mm", "cm", "in", "deg", "arcmin", "Nm", "lbft", "bar", "psi", "V", "ohm", "C", "F", "km", "mi", "l"}
 MONEY = {"GBP", "USD", "EUR", "CAD", "AUD"}
@@ -81,7 +81,7 @@ class _Linker:
             for form in mention.forms:
                 if form.tag == "header":
                     self.headed.add(id(mention))
-                if form.kind in ("cue:needed", "cue:ordered", "cue:on_hand"):
+                if form.kind in PART_CUES:
                     self.asking.setdefault(id(mention), (form.kind[4:], form.tag))
 
     # --- small questions ---
@@ -985,7 +985,7 @@ class _Linker:
         clauses = self.talk.clauses
         for later in range(number + 1, len(clauses)):
             clause = clauses[later]
-            if clause.sentence != clauses[number].sentence or any(form.kind in ("cue:needed", "cue:ordered", "cue:on_hand") for m in clause.mentions for form in m.forms if m.start > clause.start):
+            if clause.sentence != clauses[number].sentence or any(form.kind in PART_CUES for m in clause.mentions for form in m.forms if m.start > clause.start):
                 break
             for thing in self.things(clause):
                 if thing.core:
@@ -1081,7 +1081,7 @@ class _Linker:
         if not things or conditions or not number:
             return
         also = any(w in ("too", "likewise", "also") for w in words[clause.start : clause.end]) or "as well" in " ".join(words[clause.start : clause.end])
-        if also and not any(m.kind in ("cue:needed", "cue:ordered", "cue:on_hand") for m in clause.mentions):
+        if also and not any(m.kind in PART_CUES for m in clause.mentions):
             recent = [f for f in self.facts[-30:] if f.kind == "finding" and f.clause >= number - 2 and not f.flags & {"hypothetical", "general", "other_vehicle", "retracted"}]
             if recent and things[0].core:
                 fact = self.copy(recent[-1], number, clause, things[0], things[0].place)

@@ -17,15 +17,14 @@ from spacy.tokens import Doc
 from notelog.lexicon import Form, load
 from notelog.understanding.encoder import HINTS, Encoder, load_encoder
 from notelog.understanding.mentions import component_mention, hear_again, singular, talk_of
-from notelog.understanding.state import Mention, Talk
+from notelog.understanding.state import KIND_OF, PART_CUES, Mention, Talk
 
 MIN_WORDS = 30  # the model learnt from whole notes; a sentence or two is too little for it to judge by, and easy for the rules
 MAX_WORDS = 12_000  # more than an hour and a half of talk; longer texts are left to the rules
 LIKELY = 0.15  # the probability from which a meaning is put before the judge
 LONGER = 0.5  # the probability from which a longer name takes the place of the one that the lexicon found
 _HINT = {name: number for number, name in enumerate(HINTS)}
-PART_CUES = ("cue:needed", "cue:ordered", "cue:on_hand")
-_FORM = {"finding": "condition", "operation": "action"}
+_FORM = {kind: form for form, kind in KIND_OF.items()}
 
 
 @dataclass(frozen=True, slots=True)

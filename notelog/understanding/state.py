@@ -12,6 +12,8 @@ from notelog.models import Heard
 
 Place = tuple[str, str, str, str]  # side, axle, level, depth; "" where unknown; side may be left, right, both
 NOWHERE: Place = ("", "", "", "")
+PART_CUES = ("cue:needed", "cue:ordered", "cue:on_hand")  # the mentions that say a part's state
+KIND_OF = {"condition": "finding", "action": "operation"}  # what a mention of a kind states
 
 
 @dataclass(slots=True, eq=False)

@@ -243,7 +243,7 @@ def example(gold: GoldNote, names: Names, text: str | None = None, said: list | 
     rows = []
     for number, (candidate, label, status, entry) in enumerate(zip(pairs + alone, labels, statuses, entries)):
         positions = getattr(entry, "position", None) if entry is not None else None
-        sides, axles = place_options(positions, candidate.places(talk)) if positions else ([], [])
+        sides, axles = place_options(positions, candidate.places) if positions else ([], [])
         component = candidate.component
         rows.append(
             {
