@@ -7,7 +7,6 @@ from handmade import log, named, note
 
 from notelog.archive import Archive, again, answering, corrections, ledgers
 from notelog.archive.standing import contract, what_is_said
-from notelog.cli import main
 from notelog.errors import InputError
 from notelog.job import ledger
 from notelog.job.questions import FIELDS, NO_PART, SOMETHING_ELSE
@@ -36,29 +35,11 @@ def entries(of):
 
 
 @pytest.fixture
-def path(tmp_path, monkeypatch):
-    monkeypatch.setenv("NOTELOG_ARCHIVE", str(tmp_path / "jobs.sqlite"))
-    monkeypatch.setenv("NOTELOG_SETTINGS", str(tmp_path / "settings.toml"))
-    monkeypatch.setenv("COLUMNS", "160")
-    return tmp_path / "jobs.sqlite"
-
-
-@pytest.fixture
 def archive(path):
     with Archive(path, create=True) as archive:
         of = note(TEXT)
         archive.add("1042", [(of, log(of, entries(of)))])
         yield archive
-
-
-@pytest.fixture
-def run(path, capfd):
-    def run(*arguments, code=0):
-        capfd.readouterr()
-        assert main([str(one) for one in arguments]) == code
-        return capfd.readouterr()
-
-    return run
 
 
 def asked(archive):

@@ -18,7 +18,6 @@ from handmade import finding, full_log, log, note
 
 from notelog.archive import Archive, Vehicle
 from notelog.archive.standing import contract
-from notelog.cli import main
 from notelog.cli.demo import _most_found
 from notelog.models import Log
 from notelog.out import as_json as json_out
@@ -29,12 +28,8 @@ SPOKEN = "The front bumper is cracked. The lower arm is bent."
 
 
 @pytest.fixture(autouse=True)
-def archive_file(tmp_path, monkeypatch):
-    file = tmp_path / "jobs.sqlite"
-    monkeypatch.setenv("NOTELOG_ARCHIVE", str(file))
-    monkeypatch.setenv("NOTELOG_SETTINGS", str(tmp_path / "settings.toml"))
-    monkeypatch.setenv("COLUMNS", "160")
-    return file
+def archive_file(path):
+    return path
 
 
 @pytest.fixture
@@ -54,16 +49,6 @@ def spoken(tmp_path):
     file = tmp_path / "bay2.txt"
     file.write_text(SPOKEN)
     return file
-
-
-@pytest.fixture
-def run(capfd):
-    def run(*arguments, code=0):
-        capfd.readouterr()
-        assert main([str(one) for one in arguments]) == code
-        return capfd.readouterr()
-
-    return run
 
 
 def objects(text):

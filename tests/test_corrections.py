@@ -19,7 +19,6 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, pr
 import notelog
 from notelog.archive import Archive, again, corrections, fields, matching, migrations
 from notelog.archive.standing import contract
-from notelog.cli import main
 from notelog.errors import InputError
 from notelog.models import Log
 from notelog.out.words import KINDS
@@ -30,29 +29,11 @@ FRONT_RIGHT = {"side": "right", "axle": "front"}
 
 
 @pytest.fixture
-def path(tmp_path, monkeypatch):
-    monkeypatch.setenv("NOTELOG_ARCHIVE", str(tmp_path / "jobs.sqlite"))
-    monkeypatch.setenv("NOTELOG_SETTINGS", str(tmp_path / "settings.toml"))
-    monkeypatch.setenv("COLUMNS", "160")
-    return tmp_path / "jobs.sqlite"
-
-
-@pytest.fixture
 def archive(path):
     """One job with one note, whose entries are those of `full_log`, numbered from 1."""
     with Archive(path, create=True, wait=5) as archive:
         archive.add("1042", [(note(), full_log())])
         yield archive
-
-
-@pytest.fixture
-def run(path, capfd):
-    def run(*arguments, code=0):
-        capfd.readouterr()
-        assert main([str(one) for one in arguments]) == code
-        return capfd.readouterr()
-
-    return run
 
 
 ARM_BENT, ARM_NEEDED, NO_PLAY, LOOSENED, BOLTS, BAR, CAMBER, LOCK, HALF_HOUR, PRICE = range(1, 11)

@@ -13,7 +13,6 @@ from hypothesis import strategies as st
 
 import notelog
 from notelog.archive import Archive
-from notelog.cli import main
 from notelog.errors import InputError
 from notelog.estimate import PastJob, PriceFile, Rates, estimate, past_job, read_prices, read_rates, read_rules
 from notelog.estimate.money import HOW, Rounding, currencies, quartiles
@@ -574,16 +573,8 @@ def test_the_demo_files_are_sound():
 
 
 @pytest.fixture
-def run(capfd, tmp_path, monkeypatch):
-    monkeypatch.setenv("NOTELOG_ARCHIVE", str(tmp_path / "jobs.sqlite"))
-    monkeypatch.setenv("NOTELOG_SETTINGS", str(tmp_path / "settings.toml"))
+def run(run, monkeypatch):
     monkeypatch.setenv("COLUMNS", "100")
-
-    def run(*arguments, code=0):
-        capfd.readouterr()
-        assert main([str(one) for one in arguments]) == code
-        return capfd.readouterr()
-
     return run
 
 

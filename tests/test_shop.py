@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 import notelog
 from notelog import lexicon, shop
 from notelog.archive import Archive, lexicon_path, shop_lexicon
-from notelog.cli import main
 from notelog.errors import InputError
 from notelog.lexicon.check import check
 from notelog.lexicon.load import COMPONENT_COLUMNS
@@ -21,28 +20,8 @@ HEADER = ",".join(COMPONENT_COLUMNS)
 
 
 @pytest.fixture
-def place(tmp_path, monkeypatch):
-    """Where the archive lies; nothing is there yet."""
-    archive = tmp_path / "jobs.sqlite"
-    monkeypatch.setenv("NOTELOG_ARCHIVE", str(archive))
-    monkeypatch.setenv("NOTELOG_SETTINGS", str(tmp_path / "settings.toml"))
-    monkeypatch.setenv("COLUMNS", "160")
-    return archive
-
-
-@pytest.fixture
-def file(place):
-    return lexicon_path(place)
-
-
-@pytest.fixture
-def run(place, capfd):
-    def run(*arguments, code=0):
-        capfd.readouterr()
-        assert main([str(one) for one in arguments]) == code
-        return capfd.readouterr()
-
-    return run
+def file(path):
+    return lexicon_path(path)
 
 
 def named(log):
@@ -262,7 +241,7 @@ def test_a_file_that_was_just_written_is_read_anew(file):
     assert lexicon.load().find("wobble guard") is None
 
 
-def test_every_command_with_that_archive_knows_it(run, filled, place, tmp_path, monkeypatch):
+def test_every_command_with_that_archive_knows_it(run, filled, path, tmp_path, monkeypatch):
     note = tmp_path / "bay2.txt"
     note.write_text(SAYS)
     [log] = map(json.loads, run("extract", note, "--json").out.splitlines())
@@ -307,7 +286,7 @@ def test_a_job_whose_shop_lexicon_is_gone_is_still_shown(run, filled, tmp_path):
     assert b"wibble guard" in run("export", "1042", "--to", "html").out.encode()
 
 
-def test_stored_notes_are_read_anew_with_what_was_added(run, place, file, tmp_path):
+def test_stored_notes_are_read_anew_with_what_was_added(run, path, file, tmp_path):
     note = tmp_path / "bay2.txt"
     note.write_text("The wibble guard frame is bent.")
     assert "again" not in run("lexicon", "add", "wobble guard", "--system", "interior").out
@@ -318,7 +297,7 @@ def test_stored_notes_are_read_anew_with_what_was_added(run, place, file, tmp_pa
     changes = json.loads(run("again", "--all", "--json").out)
     assert "wibble_guard_frame" in json.dumps(changes)
     assert "Every note was read" in run("again", "--all").out
-    with Archive(place) as archive:
+    with Archive(path) as archive:
         [entry] = archive.job("1042").notes[0].entries
     assert entry["component"]["id"] == "wibble_guard_frame"
 
@@ -363,7 +342,7 @@ def test_any_name_is_refused_in_one_sentence_or_found_in_talk(tmp_path_factory, 
 
 
 @pytest.fixture
-def asking(run, place, tmp_path):
+def asking(run, path, tmp_path):
     """An archive of three notes in two jobs that name parts which no lexicon holds."""
     notes = {
         ("1042", "mon.txt"): "The wibble guard frame is bent. Took the wibble guard frame off. Ordered a condense her frame.",
@@ -373,7 +352,7 @@ def asking(run, place, tmp_path):
     for (job, name), text in notes.items():
         (tmp_path / name).write_text(text)
         run("add", tmp_path / name, "--job", job)
-    return place
+    return path
 
 
 def unknown(run):
